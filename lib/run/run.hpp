@@ -1,0 +1,126 @@
+// Front door of `run`: plan and log blocks to the account of a run.
+//
+// One pass over the log, constant memory. What it says: steps with planned and actual times, film
+// with its uncertainty, every deviation with when, how far, how long and what it did to the film,
+// vacuum health, and a verdict with its reasons.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "log/log.hpp"
+#include "model/model.hpp"
+#include "plan/plan.hpp"
+
+namespace vacuary::run {
+
+enum class Verdict { within_limits, review, out_of_limits };
+[[nodiscard]] const char* name(Verdict verdict);
+
+enum class Origin { process, instrument, log };  // what a deviation is about
+[[nodiscard]] const char* name(Origin origin);
+
+// Statistics of one channel over one step, time-weighted over good samples (trapezoid between
+// neighbours that are not separated by a gap). SI inside; `unit` is how to print.
+struct Figure {
+  plan::Channel channel;
+  Unit unit;
+  double minimum_si = 0, maximum_si = 0, mean_si = 0, last_si = 0;
+  double integral_si_s = 0;
+  std::uint64_t good = 0, bad = 0;
+};
+
+struct StepAccount {
+  std::string step;                    // recipe step name
+  plan::StepKind kind = plan::StepKind::hold;
+  bool found = false;                  // false: the log never shows it
+  Instant start, end;
+  std::optional<Estimate<Duration>> planned;
+  Duration actual{};
+  std::string ended_by;                // "pressure reached", "time", "log ends", ...
+  Duration gaps{};                     // time without rows inside the step
+  std::vector<Figure> figures;
+};
+
+struct Deviation {
+  std::string rule;                    // kebab-case: power-interruption, limit-exceeded, log-gap ...
+  Severity severity = Severity::warning;
+  Origin origin = Origin::process;
+  std::string step;
+  std::string channel;                 // may be empty
+  Instant start, end;
+  std::uint64_t line = 0;              // of the log, where it starts
+  std::optional<double> worst, limit;  // in `unit`
+  std::optional<double> integral;      // beyond the limit, in unit * s
+  Unit unit;
+  std::string effect;                  // what it did to the film, in words with numbers
+  std::optional<Estimate<Length>> mean_change;   // of mean thickness
+  std::optional<Estimate<Length>> local_change;  // at the places worst hit
+  std::string advice;
+};
+
+struct FilmPart {                      // one sputter step
+  std::string step;
+  Estimate<Energy> energy;
+  Estimate<Length> thickness;
+  std::optional<Energy> energy_counter;     // by the supply's own counter
+  std::optional<Voltage> mean_voltage;
+};
+
+struct Film {
+  bool claimed = false;
+  std::string why_not;                 // when not claimed
+  Estimate<Length> mean{};             // area-weighted over the clear area (model: at calibration radius)
+  double coverage_factor = 2;
+  Length wanted{}, tolerance{};
+  std::vector<model::BudgetLine> budget;
+  std::vector<FilmPart> parts;
+  std::vector<std::string> assumed;    // shown to the reader
+};
+
+struct PowerLaw {                      // p ~ t^exponent over [from, to] after the clock's zero
+  std::string channel;
+  Instant zero;
+  std::string zero_is;                 // "lowest pressure in the first 30 min", "pumping start"
+  Duration from{}, to{};
+  Estimate<Ratio> exponent;
+  std::uint64_t samples = 0;
+};
+
+struct RateOfRise {
+  std::string step;
+  Estimate<PressureRate> rate;
+  Estimate<MolarFlow> leak_at_most;    // an upper bound: water rises in a straight line too
+  std::string reading;                 // what the data allow to say
+};
+
+struct VacuumHealth {
+  std::optional<Estimate<Pressure>> base_pressure;   // before the film
+  std::optional<Duration> time_to_base;
+  std::vector<PowerLaw> pumpdowns;
+  std::vector<RateOfRise> rises;
+};
+
+struct Account {
+  std::string recipe, revision, author, chamber, optic;
+  std::vector<std::string> log_files;
+  log::Tally log;
+  std::vector<std::string> unmapped;   // columns nobody named
+  std::vector<std::string> missing;    // channels the account asked for and did not find
+  std::string steps_from;              // "step column" or "inferred from what the plant did"
+  std::vector<StepAccount> steps;
+  Film film;
+  std::vector<Deviation> deviations;   // by start
+  VacuumHealth vacuum;
+  Verdict verdict = Verdict::review;
+  std::vector<std::string> reasons;
+  std::vector<std::string> safety;     // from the chamber file
+};
+
+// Reads the log to its end. Fails only when the log cannot be opened or has nothing in it that
+// the account could use; whatever is odd inside becomes deviations.
+[[nodiscard]] Result<Account> account(const plan::Plan& plan, const plan::ChannelMap& map,
+                                      log::Reader& reader);
+
+}  // namespace vacuary::run
