@@ -96,6 +96,7 @@ struct ChannelMap {
 };
 
 // Loads channels.toml and checks its devices against the chamber.
-[[nodiscard]] Result<ChannelMap> load_channels(const std::filesystem::path& path, const Plan& plan);
+[[nodiscard]] Result<ChannelMap> load_channels(const std::filesystem::path& path, const Plan& plan,
+                                               const ReadSource& read = read_from_disk);
 
 }  // namespace vacuary::plan

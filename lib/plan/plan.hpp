@@ -7,6 +7,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
@@ -126,7 +127,7 @@ struct Calibration {                    // film per energy, measured
   Given<Voltage> voltage_band;          // claims hold within voltage +/- band
   GivenText gas;
   Given<Energy> energy_used;            // target energy used when it was measured
-  GivenText shield;                     // name of the shield it was measured with
+  GivenText shield;                     // name of the shield it was measured with; empty: without one
   GivenText target_serial;
   GivenText date;                       // YYYY-MM-DD
 };
@@ -147,8 +148,8 @@ struct Cathode {
   Given<Ratio> rate_loss_over_life;     // film per energy falls by this share, linearly, over the rated energy
   Given<PressureLength> p0d0;           // Keller-Simmons transport
   Given<Ratio> usable_target;           // share of the target's mass that may be sputtered
-  GivenText shield;
-  Maybe<Length> shield_height;          // above the glass
+  GivenText shield;                     // empty: no trim shield, and no points
+  Maybe<Length> shield_height;          // above the glass; there when the shield is
   std::vector<ShieldPoint> shield_opening;
   Calibration calibration;
 };
@@ -166,14 +167,14 @@ struct Chamber {
   GasReference reference;               // resolved: standard_flow and gas_temperature keys
   Given<Temperature> gas_temperature;
   std::vector<Surface> surfaces;
-  Given<MolarFlow> leak_limit;
+  Maybe<MolarFlow> leak_limit;
   std::vector<Pump> pumps;
   std::vector<Gauge> gauges;
   std::vector<GasLine> gas_lines;
   std::vector<Supply> supplies;
   std::vector<Cathode> cathodes;
   std::optional<GlowElectrode> glow;
-  Given<AngularSpeed> rotation_min, rotation_max;
+  Maybe<AngularSpeed> rotation_min, rotation_max;  // both or none; none: the optic cannot turn
   Maybe<Ratio> plasma_desorption;       // water in the discharge over water without it
   std::vector<GivenText> safety;        // notes shown with every report
 };
@@ -272,7 +273,8 @@ struct SigningRole {
 struct Recipe {
   File file;
   GivenText name, revision, author;
-  GivenText chamber_path, optic_path;   // relative to the recipe file
+  GivenText chamber_path;               // relative to the recipe file
+  MaybeText optic_path;                 // must be there when a step lays film
   std::vector<Step> steps;
   std::vector<SigningRole> sign;        // in the order in which they must sign
   Maybe<Duration> downtime;             // window the whole run must fit
@@ -285,8 +287,13 @@ struct Recipe {
 struct Plan {
   Recipe recipe;
   Chamber chamber;
-  Optic optic;
+  std::optional<Optic> optic;           // none: a recipe that lays no film (no sputter step)
 };
+
+// Where the text of a plan file comes from: the disk, or memory in tests.
+using ReadSource =
+    std::function<Result<std::shared_ptr<const Source>>(const std::filesystem::path& path)>;
+[[nodiscard]] Result<std::shared_ptr<const Source>> read_from_disk(const std::filesystem::path& path);
 
 // Loads a recipe and the chamber and optic it names. All complaints of a file at once when its
 // syntax is sound; best effort after a syntax error. Rules used here: `syntax`, `unknown-key`,
@@ -294,7 +301,8 @@ struct Plan {
 // `unknown-format`, `unknown-reference`, `duplicate-name`, `unreadable-file`.
 // References between files (gas line, cathode, pump, supply, gauge, limit channels) are resolved
 // here: a Plan without errors has none that dangle.
-[[nodiscard]] Result<Plan> load(const std::filesystem::path& recipe_path);
+[[nodiscard]] Result<Plan> load(const std::filesystem::path& recipe_path,
+                                const ReadSource& read = read_from_disk);
 
 // Lookups by name; nullptr when there is none (cannot happen in a Plan that loaded without errors).
 [[nodiscard]] const GasLine* gas_line(const Chamber& chamber, const std::string& name);
