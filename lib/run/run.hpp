@@ -5,6 +5,7 @@
 // vacuum health, and a verdict with its reasons.
 #pragma once
 
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -32,57 +33,62 @@ struct Figure {
 };
 
 struct StepAccount {
-  std::string step;                    // recipe step name
+  std::string step;  // recipe step name
   plan::StepKind kind = plan::StepKind::hold;
-  bool found = false;                  // false: the log never shows it
+  bool found = false;  // false: the log never shows it
   Instant start, end;
   std::optional<Estimate<Duration>> planned;
   Duration actual{};
-  std::string ended_by;                // "pressure reached", "time", "log ends", ...
-  Duration gaps{};                     // time without rows inside the step
+  std::string ended_by;  // "pressure reached", "time", "log ends", ...
+  Duration gaps{};       // time without rows inside the step
   std::vector<Figure> figures;
 };
 
 struct Deviation {
-  std::string rule;                    // kebab-case: power-interruption, limit-exceeded, log-gap ...
+  std::string rule;  // kebab-case: power-interruption, limit-exceeded, log-gap ...
   Severity severity = Severity::warning;
   Origin origin = Origin::process;
   std::string step;
-  std::string channel;                 // may be empty
+  std::string channel;  // may be empty
   Instant start, end;
   std::uint64_t line = 0;              // of the log, where it starts
   std::optional<double> worst, limit;  // in `unit`
   std::optional<double> integral;      // beyond the limit, in unit * s
   Unit unit;
-  std::string effect;                  // what it did to the film, in words with numbers
+  std::string effect;                            // what it did to the film, in words with numbers
   std::optional<Estimate<Length>> mean_change;   // of mean thickness
   std::optional<Estimate<Length>> local_change;  // at the places worst hit
   std::string advice;
 };
 
-struct FilmPart {                      // one sputter step
+struct FilmPart {  // one sputter step
   std::string step;
   Estimate<Energy> energy;
   Estimate<Length> thickness;
-  std::optional<Energy> energy_counter;     // by the supply's own counter
-  std::optional<Voltage> mean_voltage;
+  std::optional<Energy> energy_counter;      // by the supply's own counter
+  std::optional<Energy> volt_ampere_energy;  // by voltage times current
+  std::optional<Voltage> mean_voltage;       // weighted with the energy
+  std::optional<Pressure> mean_pressure;     // weighted with the energy
+  std::optional<Count> turns;                // of the optic while film was laid
+  Ratio outside_band;   // share of the energy with the voltage outside the calibrated band
+  bool planned = true;  // false: film laid in a step that should lay none
 };
 
 struct Film {
   bool claimed = false;
-  std::string why_not;                 // when not claimed
-  Estimate<Length> mean{};             // area-weighted over the clear area (model: at calibration radius)
+  std::string why_not;      // when not claimed
+  Estimate<Length> mean{};  // area-weighted over the clear area (model: at calibration radius)
   double coverage_factor = 2;
   Length wanted{}, tolerance{};
   std::vector<model::BudgetLine> budget;
   std::vector<FilmPart> parts;
-  std::vector<std::string> assumed;    // shown to the reader
+  std::vector<std::string> assumed;  // shown to the reader
 };
 
-struct PowerLaw {                      // p ~ t^exponent over [from, to] after the clock's zero
+struct PowerLaw {  // p ~ t^exponent over [from, to] after the clock's zero
   std::string channel;
   Instant zero;
-  std::string zero_is;                 // "lowest pressure in the first 30 min", "pumping start"
+  std::string zero_is;  // "lowest pressure in the first 30 min", "pumping start"
   Duration from{}, to{};
   Estimate<Ratio> exponent;
   std::uint64_t samples = 0;
@@ -91,31 +97,60 @@ struct PowerLaw {                      // p ~ t^exponent over [from, to] after t
 struct RateOfRise {
   std::string step;
   Estimate<PressureRate> rate;
-  Estimate<MolarFlow> leak_at_most;    // an upper bound: water rises in a straight line too
-  std::string reading;                 // what the data allow to say
+  Estimate<MolarFlow> leak_at_most;  // an upper bound: water rises in a straight line too
+  std::string reading;               // what the data allow to say
+};
+
+struct Vent {        // the vessel was let up, on purpose as far as the log shows
+  Instant start;     // first row of the rise to atmosphere
+  std::string seen;  // "pressure rose from 2e-6 mbar to beyond the gauges' range"
 };
 
 struct VacuumHealth {
-  std::optional<Estimate<Pressure>> base_pressure;   // before the film
+  std::optional<Estimate<Pressure>> base_pressure;  // before the film
   std::optional<Duration> time_to_base;
   std::vector<PowerLaw> pumpdowns;
   std::vector<RateOfRise> rises;
+  std::optional<Vent> vent;
 };
 
 struct Account {
   std::string recipe, revision, author, chamber, optic;
   std::vector<std::string> log_files;
   log::Tally log;
-  std::vector<std::string> unmapped;   // columns nobody named
-  std::vector<std::string> missing;    // channels the account asked for and did not find
-  std::string steps_from;              // "step column" or "inferred from what the plant did"
+  std::vector<std::string> unmapped;  // columns nobody named
+  std::vector<std::string> missing;   // channels the account asked for and did not find
+  std::vector<std::string> notes;     // how readings became values: splicing, gas correction, zeros
+  std::string steps_from;             // "step column" or "inferred from what the plant did"
   std::vector<StepAccount> steps;
   Film film;
-  std::vector<Deviation> deviations;   // by start
+  std::vector<Deviation> deviations;  // by start
   VacuumHealth vacuum;
   Verdict verdict = Verdict::review;
   std::vector<std::string> reasons;
-  std::vector<std::string> safety;     // from the chamber file
+  std::vector<std::string> safety;  // from the chamber file
+};
+
+// The channels the account asks a log for, by name; what the log does not have is in
+// Account::missing with what cannot be said without it.
+[[nodiscard]] std::vector<std::string> wanted_channels(const plan::Plan& plan, const plan::ChannelMap& map);
+
+// The account as it grows, block by block. What comes out does not depend on where one block ends
+// and the next begins. `plan` and `map` must outlive it.
+class Accountant {
+ public:
+  Accountant(const plan::Plan& plan, const plan::ChannelMap& map, const log::Header& header);
+  Accountant(Accountant&&) noexcept;
+  Accountant& operator=(Accountant&&) noexcept;
+  ~Accountant();
+
+  void add(const log::Block& block);
+  // Call once, after the last block.
+  [[nodiscard]] Account finish(const log::Tally& tally);
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
 };
 
 // Reads the log to its end. Fails only when the log cannot be opened or has nothing in it that
