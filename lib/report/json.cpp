@@ -1,0 +1,335 @@
+// Everything the program says to other programs: report.json, findings, SARIF. The one file of this
+// room that knows the JSON library.
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "report/report.hpp"
+#include "report/words.hpp"
+
+namespace vacuary::report {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// JSON has no infinities and no NaN; a number that is none of ours becomes null, never 0.
+Json finite(double value) { return std::isfinite(value) ? Json(value) : Json(nullptr); }
+
+template <class Q>
+Json quantity(Q value, const Unit& unit) {
+  return Json{{"value", finite(in(value, unit))}, {"unit", unit.symbol}};
+}
+
+template <class Q>
+Json estimate(const Estimate<Q>& e, const Unit& unit, double coverage_factor = 2) {
+  return Json{{"value", finite(in(e.value, unit))},
+              {"unit", unit.symbol},
+              {"expanded_uncertainty", finite(in(expanded(e, coverage_factor), unit))},
+              {"coverage_factor", coverage_factor}};
+}
+
+template <class Q>
+Json estimate(const std::optional<Estimate<Q>>& e, const Unit& unit) {
+  return e ? estimate(*e, unit) : Json(nullptr);
+}
+
+Json budget(const std::vector<model::BudgetLine>& lines) {
+  Json out = Json::array();
+  for (const model::BudgetLine& line : lines) {
+    out.push_back({{"input", line.input},
+                   {"relative_standard_uncertainty", finite(line.standard_uncertainty.value())},
+                   {"relative_contribution", finite(line.contribution.value())},
+                   {"share_of_variance", finite(line.share.value())}});
+  }
+  return out;
+}
+
+// -------------------------------------------------------------- account
+
+Json figure(const run::Figure& f) {
+  // Figures carry SI; the unit says how a person reads them.
+  const auto shown = [&](double si) { return finite(si / f.unit.factor - f.unit.offset); };
+  return Json{{"channel", f.channel.name()},
+              {"unit", f.unit.symbol},
+              {"minimum", shown(f.minimum_si)},
+              {"maximum", shown(f.maximum_si)},
+              {"mean", shown(f.mean_si)},
+              {"last", shown(f.last_si)},
+              {"integral_si_s", finite(f.integral_si_s)},
+              {"good_samples", f.good},
+              {"bad_samples", f.bad}};
+}
+
+Json step(const run::StepAccount& s) {
+  Json out{{"name", s.step}, {"kind", plan::name(s.kind)}, {"found", s.found}};
+  out["start"] = s.found ? Json(to_rfc3339(s.start)) : Json(nullptr);
+  out["end"] = s.found ? Json(to_rfc3339(s.end)) : Json(nullptr);
+  const Unit& seconds = unit("s", Kind::duration);
+  out["planned"] = estimate(s.planned, seconds);
+  out["actual"] = s.found ? quantity(s.actual, seconds) : Json(nullptr);
+  out["ended_by"] = s.ended_by;
+  out["gaps"] = quantity(s.gaps, seconds);
+  out["figures"] = Json::array();
+  for (const run::Figure& f : s.figures) out["figures"].push_back(figure(f));
+  return out;
+}
+
+Json deviation(const run::Deviation& d) {
+  const Unit& nm = unit("nm", Kind::length);
+  const auto number = [](const std::optional<double>& value) {
+    return value ? finite(*value) : Json(nullptr);
+  };
+  return Json{{"rule", d.rule},
+              {"severity", name(d.severity)},
+              {"origin", run::name(d.origin)},
+              {"step", d.step},
+              {"channel", d.channel},
+              {"start", to_rfc3339(d.start)},
+              {"end", to_rfc3339(d.end)},
+              {"line", d.line},
+              {"worst", number(d.worst)},
+              {"limit", number(d.limit)},
+              {"unit", d.unit.symbol},
+              {"integral_beyond_limit", number(d.integral)},
+              {"effect", d.effect},
+              {"mean_change", estimate(d.mean_change, nm)},
+              {"local_change", estimate(d.local_change, nm)},
+              {"advice", d.advice}};
+}
+
+Json film(const run::Film& f) {
+  const Unit& nm = unit("nm", Kind::length);
+  const Unit& kwh = unit("kWh", Kind::energy);
+  Json out{{"claimed", f.claimed}, {"why_not", f.why_not}};
+  out["mean_thickness"] = f.claimed ? estimate(f.mean, nm, f.coverage_factor) : Json(nullptr);
+  out["wanted"] = quantity(f.wanted, nm);
+  out["tolerance"] = quantity(f.tolerance, nm);
+  out["budget"] = budget(f.budget);
+  out["parts"] = Json::array();
+  for (const run::FilmPart& part : f.parts) {
+    Json one{{"step", part.step}, {"energy", estimate(part.energy, kwh)}};
+    one["thickness"] = f.claimed ? estimate(part.thickness, nm) : Json(nullptr);
+    one["energy_counter"] = part.energy_counter ? quantity(*part.energy_counter, kwh) : Json(nullptr);
+    one["mean_voltage"] =
+        part.mean_voltage ? quantity(*part.mean_voltage, unit("V", Kind::voltage)) : Json(nullptr);
+    out["parts"].push_back(std::move(one));
+  }
+  out["assumed"] = f.assumed;
+  return out;
+}
+
+Json vacuum(const run::VacuumHealth& v) {
+  const Unit& seconds = unit("s", Kind::duration);
+  Json out;
+  out["base_pressure"] = estimate(v.base_pressure, unit("mbar", Kind::pressure));
+  out["time_to_base"] = v.time_to_base ? quantity(*v.time_to_base, seconds) : Json(nullptr);
+  out["pumpdowns"] = Json::array();
+  for (const run::PowerLaw& law : v.pumpdowns) {
+    out["pumpdowns"].push_back(
+        {{"channel", law.channel},
+         {"zero", to_rfc3339(law.zero)},
+         {"zero_is", law.zero_is},
+         {"from", quantity(law.from, seconds)},
+         {"to", quantity(law.to, seconds)},
+         {"exponent", finite(law.exponent.value.value())},
+         {"exponent_expanded_uncertainty", finite(2 * law.exponent.standard_uncertainty.value())},
+         {"coverage_factor", 2.0},
+         {"samples", law.samples}});
+  }
+  out["rises"] = Json::array();
+  for (const run::RateOfRise& rise : v.rises) {
+    out["rises"].push_back({{"step", rise.step},
+                            {"rate", estimate(rise.rate, unit("Pa/s", Kind::pressure_rate))},
+                            {"leak_at_most", estimate(rise.leak_at_most, unit("mol/s", Kind::flow))},
+                            {"reading", rise.reading}});
+  }
+  return out;
+}
+
+Json log_summary(const run::Account& account) {
+  Json out{{"files", account.log_files},
+           {"rows", account.log.rows},
+           {"start", to_rfc3339(account.log.start)},
+           {"end", to_rfc3339(account.log.end)},
+           {"period", quantity(account.log.period, unit("s", Kind::duration))},
+           {"steps_from", account.steps_from},
+           {"missing_channels", account.missing},
+           {"unmapped_columns", account.unmapped}};
+  out["oddities"] = Json::array();
+  for (std::size_t i = 0; i < account.log.count.size(); ++i) {
+    if (account.log.count[i] == 0) continue;
+    const auto what = static_cast<log::Oddity>(i);
+    Json first = Json::array();
+    for (const log::Event& event : account.log.first) {
+      if (event.what != what) continue;
+      first.push_back({{"line", event.line},
+                       {"last_line", event.last_line},
+                       {"from", to_rfc3339(event.from)},
+                       {"to", to_rfc3339(event.to)},
+                       {"detail", event.detail}});
+    }
+    out["oddities"].push_back(
+        {{"what", log::name(what)}, {"count", account.log.count[i]}, {"first", std::move(first)}});
+  }
+  return out;
+}
+
+// -------------------------------------------------------------- findings
+
+Json place(const Place& p) {
+  return Json{{"file", p.file}, {"line", p.line}, {"column", p.column}, {"width", p.width}};
+}
+
+Json finding(const Diagnostic& d) {
+  Json out{{"severity", name(d.severity)}, {"rule", d.rule}, {"message", d.message}};
+  out["where"] = d.where ? place(*d.where) : Json(nullptr);
+  if (d.second) {
+    out["second"] = place(d.second->place);
+    out["second"]["label"] = d.second->label;
+  }
+  out["found"] = d.found;
+  out["bound"] = d.bound;
+  out["assumed"] = d.assumed;
+  out["remedy"] = d.remedy;
+  return out;
+}
+
+Json predicted_step(const model::StepPrediction& s) {
+  Json out{{"step", s.step}};
+  out["duration"] = estimate(s.duration, unit("s", Kind::duration));
+  out["duration_why"] = s.duration_why;
+  out["end_pressure"] = estimate(s.end_pressure, unit("mbar", Kind::pressure));
+  out["working_pressure"] = estimate(s.working_pressure, unit("Pa", Kind::pressure));
+  out["energy"] = estimate(s.energy, unit("kWh", Kind::energy));
+  out["film"] = estimate(s.film, unit("nm", Kind::length));
+  out["assumed"] = s.assumed;
+  return out;
+}
+
+Json predicted(const model::Prediction& p) {
+  Json out;
+  out["film"] = estimate(p.film, unit("nm", Kind::length));
+  out["film_budget"] = budget(p.film_budget);
+  out["total"] = estimate(p.total, unit("s", Kind::duration));
+  out["steps"] = Json::array();
+  for (const model::StepPrediction& s : p.steps) out["steps"].push_back(predicted_step(s));
+  return out;
+}
+
+// -------------------------------------------------------------- SARIF
+
+// A path as a URI reference (RFC 3986): relative stays relative, what is not unreserved is escaped.
+std::string uri(const std::string& path) {
+  constexpr const char* hex = "0123456789ABCDEF";
+  std::string out = path.starts_with('/') ? "file://" : "";
+  for (const char c : path) {
+    const auto byte = static_cast<unsigned char>(c);
+    const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                       std::string_view("-._~/").find(c) != std::string_view::npos;
+    if (plain) {
+      out += c;
+    } else {
+      out += {'%', hex[byte >> 4U], hex[byte & 15U]};
+    }
+  }
+  return out;
+}
+
+Json sarif_location(const Place& p) {
+  Json physical{{"artifactLocation", {{"uri", uri(p.file)}}}};
+  if (p.line != 0) {
+    Json region{{"startLine", p.line}};
+    if (p.column != 0) {
+      region["startColumn"] = p.column;
+      region["endColumn"] = p.column + p.width;
+    }
+    if (!p.line_text.empty()) region["snippet"] = {{"text", p.line_text}};
+    physical["region"] = std::move(region);
+  }
+  return Json{{"physicalLocation", std::move(physical)}};
+}
+
+std::string sarif_message(const Diagnostic& d) {
+  std::string text = d.message;
+  if (!d.found.empty()) text += "; found: " + d.found;
+  if (!d.bound.empty()) text += "; bound: " + d.bound;
+  for (const std::string& clause : d.assumed) text += "; assumed: " + clause;
+  if (!d.remedy.empty()) text += "; remedy: " + d.remedy;
+  return text;
+}
+
+Json sarif_result(const Diagnostic& d) {
+  Json result{{"ruleId", d.rule}, {"level", name(d.severity)}, {"message", {{"text", sarif_message(d)}}}};
+  if (d.where) result["locations"] = Json::array({sarif_location(*d.where)});
+  if (d.second) {
+    Json related = sarif_location(d.second->place);
+    related["id"] = 1;
+    related["message"] = {{"text", d.second->label}};
+    result["relatedLocations"] = Json::array({std::move(related)});
+  }
+  return result;
+}
+
+Json sarif_rules(const Diagnostics& findings) {
+  Json rules = Json::array();
+  for (const check::Rule& rule : check::rules()) {
+    const bool used = std::any_of(findings.begin(), findings.end(),
+                                  [&](const Diagnostic& d) { return d.rule == rule.name; });
+    if (!used) continue;
+    rules.push_back({{"id", rule.name},
+                     {"shortDescription", {{"text", rule.summary}}},
+                     {"fullDescription", {{"text", rule.explanation}}},
+                     {"defaultConfiguration", {{"level", name(rule.severity)}}}});
+  }
+  return rules;
+}
+
+std::string dumped(const Json& json) {
+  // User text was checked to be UTF-8 where it is read; a log may still hold anything.
+  return json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace
+
+std::string account_json(const run::Account& account) {
+  Json out{{"format", "vacuary-report 1"},
+           {"verdict", run::name(account.verdict)},
+           {"reasons", account.reasons},
+           {"recipe", {{"name", account.recipe}, {"revision", account.revision}, {"author", account.author}}},
+           {"chamber", account.chamber},
+           {"optic", account.optic}};
+  out["film"] = account.film.wanted.value() > 0 ? film(account.film) : Json(nullptr);
+  out["steps"] = Json::array();
+  for (const run::StepAccount& s : account.steps) out["steps"].push_back(step(s));
+  out["deviations"] = Json::array();
+  for (const run::Deviation& d : account.deviations) out["deviations"].push_back(deviation(d));
+  out["vacuum"] = vacuum(account.vacuum);
+  out["log"] = log_summary(account);
+  out["safety"] = account.safety;
+  return dumped(out);
+}
+
+std::string findings_json(const Diagnostics& findings, const plan::Plan* plan,
+                          const model::Prediction* prediction) {
+  Json out{{"format", "vacuary-findings 1"}};
+  if (plan != nullptr) {
+    out["recipe"] = {{"name", plan->recipe.name.value}, {"revision", plan->recipe.revision.value}};
+  }
+  out["findings"] = Json::array();
+  for (const Diagnostic& d : findings) out["findings"].push_back(finding(d));
+  if (prediction != nullptr) out["prediction"] = predicted(*prediction);
+  return dumped(out);
+}
+
+std::string findings_sarif(const Diagnostics& findings, const std::string& version) {
+  Json results = Json::array();
+  for (const Diagnostic& d : findings) results.push_back(sarif_result(d));
+  const Json driver{{"name", "vacuary"}, {"semanticVersion", version}, {"rules", sarif_rules(findings)}};
+  const Json run{
+      {"tool", {{"driver", driver}}}, {"columnKind", "unicodeCodePoints"}, {"results", std::move(results)}};
+  return dumped(Json{{"$schema", "https://json.schemastore.org/sarif-2.1.0.json"},
+                     {"version", "2.1.0"},
+                     {"runs", Json::array({run})}});
+}
+
+}  // namespace vacuary::report

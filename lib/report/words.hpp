@@ -1,0 +1,66 @@
+// How quantities and times are put into words, the same in every form of the report.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "model/model.hpp"
+#include "quantity/quantity.hpp"
+#include "run/run.hpp"
+
+namespace vacuary::report {
+
+// "6 min 12 s", "4 h 36 min", "2.5 s"
+[[nodiscard]] std::string words(Duration duration);
+// With its standard uncertainty: "4 h 36 min +/- 1 h 10 min" (k = 2).
+[[nodiscard]] std::string words(const Estimate<Duration>& duration);
+
+// "2031-03-04 05:06:07 UTC", fractions to a tenth of a second where there are any.
+[[nodiscard]] std::string words(Instant instant);
+
+// A name of the program as words: "power interruption" for power-interruption.
+[[nodiscard]] std::string words(std::string_view name);
+
+// A number of an arbitrary unit as the account gives it: "0.27 Pa"; "" for none.
+[[nodiscard]] std::string number(double value, const Unit& unit);
+
+// "2.5 %"
+[[nodiscard]] std::string percent(Ratio ratio, int digits = 2);
+
+// The expanded uncertainty of an estimate.
+template <class Q>
+[[nodiscard]] Q expanded(const Estimate<Q>& estimate, double coverage_factor = 2) {
+  return Q::from_value(coverage_factor * estimate.standard_uncertainty.value());
+}
+
+// Text table: columns padded to the widest cell, two blanks between, no trailing blanks. Widths are
+// counted in code points. Columns named in `right` are aligned at the right.
+class Table {
+ public:
+  explicit Table(std::vector<std::string> head, std::vector<bool> right = {});
+  void add(std::vector<std::string> row);
+  [[nodiscard]] bool empty() const { return rows_.size() == 1; }
+  [[nodiscard]] std::string text(std::string_view indent) const;
+  [[nodiscard]] const std::vector<std::vector<std::string>>& rows() const { return rows_; }
+
+ private:
+  std::vector<std::vector<std::string>> rows_;  // the head first
+  std::vector<bool> right_;
+};
+
+// `text` broken at blanks to at most `width` code points a line, each line after the first indented.
+[[nodiscard]] std::string wrapped(std::string_view text, std::size_t indent, std::size_t width = 100);
+
+// The rows that text and HTML share, so that the two cannot differ.
+[[nodiscard]] Table step_table(const run::Account& account);
+[[nodiscard]] Table budget_table(const run::Film& film);
+[[nodiscard]] Table oddity_table(const run::Account& account);
+[[nodiscard]] std::string film_sentence(const run::Film& film);
+[[nodiscard]] std::vector<std::string> vacuum_sentences(const run::VacuumHealth& vacuum);
+struct DeviationWords {
+  std::string when, what, measured, effect, advice;
+};
+[[nodiscard]] DeviationWords words(const run::Deviation& deviation);
+
+}  // namespace vacuary::report
