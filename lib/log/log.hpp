@@ -4,6 +4,17 @@
 // Memory does not grow with the log. Nothing is bridged: whatever is missing, repeated, out of
 // order or unreadable becomes an Event with its line, is counted, and leaves NaN in its cell.
 // What is done in each case is written in lib/log/README.md.
+//
+// Gaps. The reader does not know the step. It holds each distance between rows against its
+// neighbours: a gap is a distance over 1.5 times the usual one before and after it (median of up
+// to five each way) and over 1.5 times the shortest period that the map states; over 1.5 times
+// the longest stated period it is a gap always. So a change of cadence from 30 s to 1 s is none,
+// and 28 s in the middle of rows every second is one. A step that was logged at another cadence
+// than the map promises for its kind is for `run` to see: it has the times of all rows. On-change
+// logs have no gaps, and their empty cells mean "as before": the last value stands.
+//
+// Whatever is missing in time, row by row: Block::breaks. An interval that ends at such a row
+// must not be integrated as if its ends were neighbours.
 #pragma once
 
 #include <array>
@@ -15,6 +26,7 @@
 
 #include "base/base.hpp"
 #include "plan/channel.hpp"
+#include "quantity/quantity.hpp"
 
 namespace vacuary::log {
 
@@ -28,10 +40,14 @@ enum class Oddity : std::uint8_t {
 };
 [[nodiscard]] const char* name(Oddity oddity);       // "gap", "repeated stamp"
 
+// Runs are one event: the same oddity of the same channel in neighbouring rows, or of neighbouring
+// rows as wholes. An event comes with the block in which it ends.
 struct Event {
   Oddity what = Oddity::gap;
-  std::uint64_t line = 0;            // first line concerned, from 1
+  int file = 0;                      // index into Header::files
+  std::uint64_t line = 0;            // first line concerned, from 1, in that file
   std::uint64_t last_line = 0;
+  std::uint64_t count = 1;           // cells or rows concerned between them
   int channel = -1;                  // index into Header::channels, -1: the row as a whole
   Instant from, to;                  // for gaps and runs; equal for single rows
   std::string detail;                // one clause: "12.5 s without a row (logged every 1 s)"
@@ -47,12 +63,13 @@ struct ChannelInfo {
 struct Header {
   std::vector<ChannelInfo> channels;         // numeric and text, in file order
   std::vector<std::string> unmapped;         // headers nobody named
-  std::string file;
+  std::string file;                          // the first
+  std::vector<std::string> files;            // all, in the order they are read (by first stamp)
   [[nodiscard]] int find(const plan::Channel& channel) const;  // -1: not in this log
 };
 
-// Structure of arrays; rows are in time order (a row whose stamp runs backward is dropped, with
-// its event). `values[c][row]` is SI, NaN where there is no usable value; empty for text channels.
+// Structure of arrays; rows are in time order, equal stamps allowed (a row whose stamp runs
+// backward is dropped, with its event). Flows are mol/s at Options::gas. `values[c][row]` is SI, NaN where there is no usable value; empty for text channels.
 // `texts[c]` holds the changes of a text channel: (row, new text); the first row of the first
 // block always has one.
 struct TextChange { std::size_t row = 0; std::string text; };
@@ -62,10 +79,14 @@ struct Block {
   std::vector<std::vector<double>> values;
   std::vector<std::vector<TextChange>> texts;
   std::vector<Event> events;         // oddities found while reading these rows, by line
+  int file = 0;                      // index into Header::files, of all rows of the block
+  // Rows before which something is missing: after a gap, after rows that were dropped, the first
+  // row of a further file. Ascending.
+  std::vector<std::size_t> breaks;
   [[nodiscard]] std::size_t rows() const { return time.size(); }
 };
 
-// Counts over the whole log; `first` keeps the first few events of each kind for the report.
+// Counts over the whole log (cells or rows, not events); `first` keeps the first few events of each kind for the report.
 struct Tally {
   std::array<std::uint64_t, static_cast<std::size_t>(Oddity::count_)> count{};
   std::vector<Event> first;          // at most 20 of each kind, by line
@@ -74,9 +95,17 @@ struct Tally {
   Duration period{};                 // stated, or the median distance found
 };
 
+// Instruction sets the reader can use. The result is the same to the last bit with each; one that
+// the processor lacks is replaced by the next below. For tests and benchmarks.
+enum class InstructionSet : std::uint8_t { best, portable, avx2, avx512 };
+
 struct Options {
   std::vector<std::string> wanted;   // channel names; empty: all mapped
-  unsigned threads = 1;
+  unsigned threads = 1;              // the caller's own thread is one of them
+  GasReference gas = GasReference::usual();  // what sccm and mbar L/s mean in this chamber
+  InstructionSet instructions = InstructionSet::best;
+  std::uint64_t longest_line = std::uint64_t{1} << 20U;            // bytes; longer: too_long_line
+  std::uint64_t largest_decompressed = std::uint64_t{1} << 38U;    // bytes; more: reading stops
 };
 
 class Reader {
@@ -91,7 +120,8 @@ class Reader {
   ~Reader();
 
   [[nodiscard]] const Header& header() const;
-  // The next block, at most a few thousand rows; false at the end. Blocks are reused.
+  // The next block, the rows of about 256 KiB of the log; false at the end. Blocks are reused. A
+  // block may have events and no rows.
   [[nodiscard]] bool next(Block& block);
   // After the last block.
   [[nodiscard]] const Tally& tally() const;
@@ -102,5 +132,10 @@ class Reader {
   explicit Reader(std::unique_ptr<State> state);
   std::unique_ptr<State> state_;
 };
+
+// Looks at an unknown export and writes a first channel map for it, in the format of
+// channels.toml, with every guess marked for a person to confirm. A unit is never guessed: where
+// the export states none, the line is left open and says so.
+[[nodiscard]] Result<std::string> sketch_map(const std::filesystem::path& file);
 
 }  // namespace vacuary::log
