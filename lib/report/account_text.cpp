@@ -84,6 +84,8 @@ void log_section(std::string& out, const run::Account& account) {
     out += "  not in this log, and wanted:\n";
     for (const std::string& missing : account.missing) item(out, missing);
   }
+  if (!account.notes.empty()) out += "  how readings became values:\n";
+  for (const std::string& note : account.notes) item(out, note);
   if (!account.unmapped.empty()) {
     std::string names;
     for (const std::string& header : account.unmapped) names += (names.empty() ? "" : ", ") + header;

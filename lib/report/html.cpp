@@ -152,6 +152,7 @@ std::string log_section(const run::Account& account) {
   const Table oddities = oddity_table(account);
   out += oddities.empty() ? "<p>Nothing odd in it.</p>\n" : html_table(oddities, "what was odd in the log");
   if (!account.missing.empty()) out += "<p>Not in this log, and wanted:</p>\n" + list(account.missing);
+  if (!account.notes.empty()) out += "<p>How readings became values:</p>\n" + list(account.notes);
   if (!account.unmapped.empty()) out += "<p>Columns not used:</p>\n" + list(account.unmapped);
   return out;
 }

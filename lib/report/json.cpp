@@ -110,6 +110,13 @@ Json film(const run::Film& f) {
     Json one{{"step", part.step}, {"energy", estimate(part.energy, kwh)}};
     one["thickness"] = f.claimed ? estimate(part.thickness, nm) : Json(nullptr);
     one["energy_counter"] = part.energy_counter ? quantity(*part.energy_counter, kwh) : Json(nullptr);
+    one["volt_ampere_energy"] =
+        part.volt_ampere_energy ? quantity(*part.volt_ampere_energy, kwh) : Json(nullptr);
+    one["mean_pressure"] =
+        part.mean_pressure ? quantity(*part.mean_pressure, unit("Pa", Kind::pressure)) : Json(nullptr);
+    one["turns"] = part.turns ? finite(part.turns->value()) : Json(nullptr);
+    one["energy_share_outside_voltage_band"] = finite(part.outside_band.value());
+    one["planned"] = part.planned;
     one["mean_voltage"] =
         part.mean_voltage ? quantity(*part.mean_voltage, unit("V", Kind::voltage)) : Json(nullptr);
     out["parts"].push_back(std::move(one));
@@ -143,6 +150,7 @@ Json vacuum(const run::VacuumHealth& v) {
                             {"leak_at_most", estimate(rise.leak_at_most, unit("mol/s", Kind::flow))},
                             {"reading", rise.reading}});
   }
+  out["vent"] = v.vent ? Json{{"start", to_rfc3339(v.vent->start)}, {"seen", v.vent->seen}} : Json(nullptr);
   return out;
 }
 
@@ -154,7 +162,8 @@ Json log_summary(const run::Account& account) {
            {"period", quantity(account.log.period, unit("s", Kind::duration))},
            {"steps_from", account.steps_from},
            {"missing_channels", account.missing},
-           {"unmapped_columns", account.unmapped}};
+           {"unmapped_columns", account.unmapped},
+           {"notes", account.notes}};
   out["oddities"] = Json::array();
   for (std::size_t i = 0; i < account.log.count.size(); ++i) {
     if (account.log.count[i] == 0) continue;

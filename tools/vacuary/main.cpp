@@ -1,0 +1,141 @@
+// The command line. One table lists the commands, dispatches to them and suggests the nearest name;
+// this is the only file that knows the argument parser.
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <exception>
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "commands.hpp"
+
+namespace {
+
+using vacuary::Diagnostic;
+using vacuary::tool::Format;
+using vacuary::tool::Status;
+
+// Everything the parser fills in. One command runs per call, so one of each is enough.
+struct Arguments {
+  vacuary::tool::CheckArguments check;
+  vacuary::tool::ExplainArguments explain;
+  vacuary::tool::RehearseArguments rehearse;
+  vacuary::tool::IngestArguments ingest;
+};
+
+struct Command {
+  const char* name;
+  const char* help;
+  const char* example;
+  void (*declare)(CLI::App&, Arguments&);
+  Status (*run)(const Arguments&);
+};
+
+void add_format(CLI::App& app, Format& format, bool with_sarif) {
+  std::map<std::string, Format> formats{{"text", Format::text}, {"json", Format::json}};
+  if (with_sarif) formats.emplace("sarif", Format::sarif);
+  app.add_option("--format", format, "how to print the result")
+      ->transform(CLI::CheckedTransformer(formats).description(with_sarif ? "text, json or sarif" : "text or json"))
+      ->default_str("text");
+}
+
+void declare_check(CLI::App& app, Arguments& a) {
+  app.add_option("RECIPE", a.check.recipe, "recipe file; it names its chamber and optic")->required();
+  add_format(app, a.check.format, true);
+}
+
+void declare_rehearse(CLI::App& app, Arguments& a) {
+  app.add_option("RECIPE", a.rehearse.recipe, "recipe file");
+  app.add_option("-o,--output", a.rehearse.log, "log to write; the truth goes beside it as NAME.truth.json");
+  app.add_option("--fault", a.rehearse.faults, "a fault to inject, NAME or NAME:setting=value,...; may be repeated")
+      ->take_all()
+      ->allow_extra_args(false);
+  app.add_option("--seed", a.rehearse.seed, "the same seed gives the same log")->default_val(1);
+  app.add_option("--start", a.rehearse.start, "first stamp of the log, RFC 3339");
+  app.add_option("--channels", a.rehearse.channels, "channel map whose logging periods the log follows");
+  app.add_flag("--faults", a.rehearse.list_faults, "list the faults and their settings, and end");
+  app.add_flag("--force", a.rehearse.force, "replace existing files");
+}
+
+void declare_ingest(CLI::App& app, Arguments& a) {
+  app.add_option("RECIPE", a.ingest.recipe, "recipe of the run")->required();
+  app.add_option("LOG", a.ingest.logs, "the chamber's log; several files of one run in order")->required();
+  app.add_option("--channels", a.ingest.channels, "channel map of the plant's export");
+  app.add_option("-o,--output", a.ingest.run_folder, "run folder to write: plan, log and reports as a BagIt bag");
+  app.add_flag("--force", a.ingest.force, "replace an existing, unsigned run folder");
+  add_format(app, a.ingest.format, false);
+}
+
+void declare_explain(CLI::App& app, Arguments& a) {
+  app.add_option("RULE", a.explain.rule, "name of a rule; without it all are listed");
+}
+
+constexpr Command commands[] = {
+    {"check", "can this chamber do this recipe, in what order, how long, what film comes out",
+     "vacuary check recipes/tarn-ridge/aluminium-90nm.toml", declare_check,
+     [](const Arguments& a) { return run_check(a.check); }},
+    {"rehearse", "the log this recipe should give in this chamber, with faults to practise on",
+     "vacuary rehearse recipes/tarn-ridge/aluminium-90nm.toml -o practice.csv --fault trip:at=200s,lasts=4s",
+     declare_rehearse, [](const Arguments& a) { return run_rehearse(a.rehearse); }},
+    {"ingest", "a run's log to an account: what film is on the glass, how sure, what went wrong",
+     "vacuary ingest recipes/tarn-ridge/aluminium-90nm.toml logs-example/troubled.csv "
+     "--channels recipes/tarn-ridge/channels.toml -o run-folder",
+     declare_ingest, [](const Arguments& a) { return run_ingest(a.ingest); }},
+    {"explain", "what a rule means, why it matters and what mends it", "vacuary explain base-pressure-out-of-reach",
+     declare_explain, [](const Arguments& a) { return run_explain(a.explain); }},
+};
+
+// The parser only says that something was left over; the nearest command helps more.
+void suggest(int argc, char** argv) {
+  if (argc < 2 || argv[1][0] == '-') return;
+  std::vector<std::string> names;
+  for (const Command& command : commands) names.emplace_back(command.name);
+  for (const std::string& name : names) {
+    if (name == argv[1]) return;
+  }
+  Diagnostic d;
+  d.rule = "unknown-command";
+  d.message = std::string("there is no command '") + argv[1] + "'";
+  const auto near = vacuary::nearest(argv[1], names);
+  d.remedy = near ? "did you mean '" + *near + "'?" : "'vacuary --help' lists them";
+  vacuary::tool::complain({d});
+}
+
+int run(int argc, char** argv) {
+  CLI::App app("vacuary: check a coating recipe before the run, account for the film after it", "vacuary");
+  app.set_version_flag("--version", "vacuary " VACUARY_VERSION);
+  app.require_subcommand(1);
+  app.footer(
+      "Exit status: 0 within limits and no findings; 1 findings, review or out of limits; 2 could not be done; 3 internal fault.\n"
+      "vacuary never drives equipment. A person decides.");
+  Arguments arguments;
+  for (const Command& command : commands) {
+    CLI::App* sub = app.add_subcommand(command.name, command.help);
+    sub->footer(std::string("Example:\n  ") + command.example);
+    command.declare(*sub, arguments);
+  }
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    if (error.get_exit_code() == 0) return app.exit(error);
+    suggest(argc, argv);
+    app.exit(error);
+    return vacuary::tool::status_failed;
+  }
+  for (const Command& command : commands) {
+    if (app.got_subcommand(command.name)) return command.run(arguments);
+  }
+  return vacuary::tool::status_internal;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  try {
+    return run(argc, argv);
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "vacuary: internal fault: %s\nThis is our mistake, not yours: please report it with the command you gave.\n",
+                 error.what());
+    return vacuary::tool::status_internal;
+  }
+}
