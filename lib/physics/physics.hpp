@@ -1,0 +1,13 @@
+// Front door of `physics`: quantities to quantities, one model a file. No files, no plan.
+//
+// Each header states its equations with numbers, their range and their source; README.md tells the
+// theory in full and lists the outside values every model is held against.
+#pragma once
+
+#include "physics/conductance.hpp"  // IWYU pragma: export
+#include "physics/flow.hpp"         // IWYU pragma: export
+#include "physics/gas.hpp"          // IWYU pragma: export
+#include "physics/pumpdown.hpp"     // IWYU pragma: export
+#include "physics/transport.hpp"    // IWYU pragma: export
+#include "physics/uncertainty.hpp"  // IWYU pragma: export
+#include "physics/yield.hpp"        // IWYU pragma: export
