@@ -98,3 +98,4 @@ template <class Q>
 
 }  // namespace vacuary
 
+#include "quantity/text_impl.hpp"  // IWYU pragma: export

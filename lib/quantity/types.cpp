@@ -3,9 +3,7 @@
 namespace vacuary {
 namespace {
 
-Temperature kelvin(double value) {
-  return Temperature::from_value(value);
-}
+Temperature kelvin(double value) { return Temperature::from_value(value); }
 
 // What a throughput of 1 Pa m3/s is in mol/s at temperature T.
 double mol_per_pa_m3(double temperature_k) { return 1.0 / (constants::gas_j_per_mol_k * temperature_k); }
