@@ -54,12 +54,6 @@ std::vector<std::string> printable_code_points(const std::string& text) {
   return points;
 }
 
-std::string printable(const std::string& text) {
-  std::string out;
-  for (const std::string& point : printable_code_points(text)) out += point;
-  return out;
-}
-
 void print_head(std::string& out, const std::optional<Place>& where, const char* severity,
                 const std::string& message, const std::string& rule, const Colours& c) {
   if (where) {
@@ -130,6 +124,18 @@ const char* name(Severity severity) {
       break;
   }
   return "note";
+}
+
+std::string printable(const std::string& text, bool keep_line_breaks) {
+  std::string out;
+  std::size_t start = 0;
+  while (start <= text.size()) {
+    const std::size_t end = keep_line_breaks ? std::min(text.find('\n', start), text.size()) : text.size();
+    for (const std::string& point : printable_code_points(text.substr(start, end - start))) out += point;
+    if (end < text.size()) out += '\n';
+    start = end + 1;
+  }
+  return out;
 }
 
 Place Place::whole_file(std::string file) {

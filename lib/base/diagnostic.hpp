@@ -63,6 +63,10 @@ struct PrintStyle {
   bool colour = false;
 };
 
+// `text` with nothing in it that drives a terminal: control characters and broken bytes become '?',
+// a tab one blank; line breaks stay when they are asked for.
+[[nodiscard]] std::string printable(const std::string& text, bool keep_line_breaks = false);
+
 // The one printer. Form of one diagnostic:
 //   recipe.toml:12:9: error: message [rule]
 //      12 | power = "38 kw"

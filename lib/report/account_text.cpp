@@ -96,10 +96,9 @@ void log_section(std::string& out, const run::Account& account) {
 }  // namespace
 
 std::string account_text(const run::Account& account, PrintStyle style) {
+  std::string head = fmt::format("{}, revision {}\n{}", account.recipe, account.revision, account.chamber);
+  if (!account.optic.empty()) head += fmt::format(", {}", account.optic);
   std::string out;
-  out += fmt::format("{}, revision {}\n{}", account.recipe, account.revision, account.chamber);
-  if (!account.optic.empty()) out += fmt::format(", {}", account.optic);
-  out += fmt::format("\n\nVerdict: {}\n", coloured_verdict(account.verdict, style));
   for (const std::string& reason : account.reasons) item(out, reason);
   film_section(out, account.film);
   section(out, "Steps");
@@ -111,7 +110,8 @@ std::string account_text(const run::Account& account, PrintStyle style) {
   log_section(out, account);
   if (!account.safety.empty()) section(out, "Before anyone opens the vessel");
   for (const std::string& note : account.safety) item(out, note);
-  return out;
+  return fmt::format("{}\n\nVerdict: {}\n{}", printable(head, true), coloured_verdict(account.verdict, style),
+                     printable(out, true));
 }
 
 }  // namespace vacuary::report

@@ -1,6 +1,7 @@
+#include "check/check.hpp"
+
 #include <algorithm>
 
-#include "check/check.hpp"
 #include "commands.hpp"
 #include "report/report.hpp"
 
@@ -9,7 +10,8 @@ namespace {
 
 // A file that cannot be read is a check that could not be done; everything else is a finding.
 bool unreadable(const Diagnostics& findings) {
-  return std::any_of(findings.begin(), findings.end(), [](const Diagnostic& d) { return d.rule == "unreadable-file"; });
+  return std::any_of(findings.begin(), findings.end(),
+                     [](const Diagnostic& d) { return d.rule == "unreadable-file"; });
 }
 
 Status status_of(const Diagnostics& findings) {

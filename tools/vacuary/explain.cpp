@@ -21,7 +21,8 @@ Diagnostic unknown_rule(const std::string& wanted) {
   d.rule = "unknown-rule";
   d.message = fmt::format("there is no rule '{}'", wanted);
   const std::optional<std::string> near = nearest(wanted, names);
-  d.remedy = near ? fmt::format("did you mean '{}'?", *near) : "'vacuary explain' without a name lists them all";
+  d.remedy =
+      near ? fmt::format("did you mean '{}'?", *near) : "'vacuary explain' without a name lists them all";
   return d;
 }
 

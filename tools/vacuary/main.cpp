@@ -35,7 +35,8 @@ void add_format(CLI::App& app, Format& format, bool with_sarif) {
   std::map<std::string, Format> formats{{"text", Format::text}, {"json", Format::json}};
   if (with_sarif) formats.emplace("sarif", Format::sarif);
   app.add_option("--format", format, "how to print the result")
-      ->transform(CLI::CheckedTransformer(formats).description(with_sarif ? "text, json or sarif" : "text or json"))
+      ->transform(
+          CLI::CheckedTransformer(formats).description(with_sarif ? "text, json or sarif" : "text or json"))
       ->default_str("text");
 }
 
@@ -47,7 +48,8 @@ void declare_check(CLI::App& app, Arguments& a) {
 void declare_rehearse(CLI::App& app, Arguments& a) {
   app.add_option("RECIPE", a.rehearse.recipe, "recipe file");
   app.add_option("-o,--output", a.rehearse.log, "log to write; the truth goes beside it as NAME.truth.json");
-  app.add_option("--fault", a.rehearse.faults, "a fault to inject, NAME or NAME:setting=value,...; may be repeated")
+  app.add_option("--fault", a.rehearse.faults,
+                 "a fault to inject, NAME or NAME:setting=value,...; may be repeated")
       ->take_all()
       ->allow_extra_args(false);
   app.add_option("--seed", a.rehearse.seed, "the same seed gives the same log")->default_val(1);
@@ -61,7 +63,8 @@ void declare_ingest(CLI::App& app, Arguments& a) {
   app.add_option("RECIPE", a.ingest.recipe, "recipe of the run")->required();
   app.add_option("LOG", a.ingest.logs, "the chamber's log; several files of one run in order")->required();
   app.add_option("--channels", a.ingest.channels, "channel map of the plant's export");
-  app.add_option("-o,--output", a.ingest.run_folder, "run folder to write: plan, log and reports as a BagIt bag");
+  app.add_option("-o,--output", a.ingest.run_folder,
+                 "run folder to write: plan, log and reports as a BagIt bag");
   app.add_flag("--force", a.ingest.force, "replace an existing, unsigned run folder");
   add_format(app, a.ingest.format, false);
 }
@@ -81,8 +84,9 @@ constexpr Command commands[] = {
      "vacuary ingest recipes/tarn-ridge/aluminium-90nm.toml logs-example/troubled.csv "
      "--channels recipes/tarn-ridge/channels.toml -o run-folder",
      declare_ingest, [](const Arguments& a) { return run_ingest(a.ingest); }},
-    {"explain", "what a rule means, why it matters and what mends it", "vacuary explain base-pressure-out-of-reach",
-     declare_explain, [](const Arguments& a) { return run_explain(a.explain); }},
+    {"explain", "what a rule means, why it matters and what mends it",
+     "vacuary explain base-pressure-out-of-reach", declare_explain,
+     [](const Arguments& a) { return run_explain(a.explain); }},
 };
 
 // The parser only says that something was left over; the nearest command helps more.
@@ -106,7 +110,8 @@ int run(int argc, char** argv) {
   app.set_version_flag("--version", "vacuary " VACUARY_VERSION);
   app.require_subcommand(1);
   app.footer(
-      "Exit status: 0 within limits and no findings; 1 findings, review or out of limits; 2 could not be done; 3 internal fault.\n"
+      "Exit status: 0 within limits and no findings; 1 findings, review or out of limits; 2 could not be "
+      "done; 3 internal fault.\n"
       "vacuary never drives equipment. A person decides.");
   Arguments arguments;
   for (const Command& command : commands) {
@@ -134,7 +139,9 @@ int main(int argc, char** argv) {
   try {
     return run(argc, argv);
   } catch (const std::exception& error) {
-    std::fprintf(stderr, "vacuary: internal fault: %s\nThis is our mistake, not yours: please report it with the command you gave.\n",
+    std::fprintf(stderr,
+                 "vacuary: internal fault: %s\nThis is our mistake, not yours: please report it with the "
+                 "command you gave.\n",
                  error.what());
     return vacuary::tool::status_internal;
   }

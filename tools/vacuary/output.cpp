@@ -25,7 +25,8 @@ void complain(const Diagnostics& diagnostics) {
 }
 
 bool deliver(const std::string& text) {
-  const bool written = std::fwrite(text.data(), 1, text.size(), stdout) == text.size() && std::fflush(stdout) == 0;
+  const bool written =
+      std::fwrite(text.data(), 1, text.size(), stdout) == text.size() && std::fflush(stdout) == 0;
   if (!written) {
     Diagnostic d;
     d.rule = "unwritable-output";

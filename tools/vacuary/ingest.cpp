@@ -1,0 +1,93 @@
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <set>
+
+#include "commands.hpp"
+#include "log/log.hpp"
+#include "plan/channel.hpp"
+#include "record/record.hpp"
+#include "report/report.hpp"
+#include "run/run.hpp"
+
+namespace vacuary::tool {
+namespace {
+
+// The paths that the reports are written under inside the run folder.
+constexpr const char* report_folder = "data/report/";
+
+void add_plan_file(record::RunFolder& run, std::set<std::string>& taken, const plan::File& file) {
+  const std::string name = file.path.filename().string();
+  run.payload.push_back(
+      {record::payload_path_for("data/plan", name, taken), record::Bytes{file.source->bytes()}, name});
+}
+
+record::RunFolder run_folder(const plan::Plan& plan, const plan::ChannelMap& map,
+                             const IngestArguments& arguments, const run::Account& account) {
+  record::RunFolder run;
+  std::set<std::string> taken;
+  add_plan_file(run, taken, plan.recipe.file);
+  add_plan_file(run, taken, plan.chamber.file);
+  if (plan.optic) add_plan_file(run, taken, plan.optic->file);
+  if (map.file) add_plan_file(run, taken, *map.file);
+  for (const std::string& log : arguments.logs) {
+    const std::string name = std::filesystem::path(log).filename().string();
+    run.payload.push_back({record::payload_path_for("data/log", name, taken), record::CopyOf{log}, name});
+  }
+  const auto add_report = [&](const char* name, std::string bytes) {
+    run.payload.push_back({std::string(report_folder) + name, record::Bytes{std::move(bytes)}, name});
+  };
+  add_report("report.json", report::account_json(account));
+  add_report("report.txt", report::account_text(account, {}));
+  add_report("report.html", report::account_html(account));
+  run.info = {
+      {"External-Identifier", fmt::format("{}, revision {}", account.recipe, account.revision)},
+      {"External-Description", fmt::format("account of a run, verdict {}", run::name(account.verdict))},
+      {"Bag-Software-Agent", "vacuary " VACUARY_VERSION}};
+  return run;
+}
+
+Result<plan::ChannelMap> channel_map(const std::string& path, const plan::Plan& plan) {
+  if (path.empty()) return plan::ChannelMap{};
+  return plan::load_channels(path, plan);
+}
+
+}  // namespace
+
+Status run_ingest(const IngestArguments& arguments) {
+  const Result<plan::Plan> plan = plan::load(arguments.recipe);
+  complain(plan.diagnostics());
+  if (!plan.ok()) return status_failed;
+  const Result<plan::ChannelMap> map = channel_map(arguments.channels, plan.value());
+  complain(map.diagnostics());
+  if (!map.ok()) return status_failed;
+
+  log::Options options;
+  options.wanted = run::wanted_channels(plan.value(), map.value());
+  Result<log::Reader> reader =
+      log::Reader::open({arguments.logs.begin(), arguments.logs.end()}, map.value(), options);
+  complain(reader.diagnostics());
+  if (!reader.ok()) return status_failed;
+  const Result<run::Account> account = run::account(plan.value(), map.value(), reader.value());
+  complain(account.diagnostics());
+  if (!account.ok()) return status_failed;
+
+  std::string out = arguments.format == Format::json
+                        ? report::account_json(account.value())
+                        : report::account_text(account.value(), {colour_on_stdout()});
+  if (!arguments.run_folder.empty()) {
+    const auto written =
+        record::write_run(arguments.run_folder,
+                          run_folder(plan.value(), map.value(), arguments, account.value()), arguments.force);
+    complain(written.diagnostics());
+    if (!written.ok()) return status_failed;
+    if (arguments.format == Format::text) {
+      const std::string folder = written.value().path + "/" + report_folder;
+      out += fmt::format("\nReport files\n  {0}report.html\n  {0}report.txt\n  {0}report.json\n", folder);
+    }
+  }
+  if (!deliver(out)) return status_failed;
+  return account.value().verdict == run::Verdict::within_limits ? status_good : status_findings;
+}
+
+}  // namespace vacuary::tool
