@@ -31,16 +31,43 @@ struct FilmPerEnergy {
   std::vector<BudgetLine> budget;
   bool claimable = true;
   std::string why_not;
+  std::vector<std::string> assumed;  // what the corrections away from the calibration rest on
+  std::vector<std::string> doubts;   // far from the calibrated state, though still claimable
 };
+// The calibration carried to another state: times transport(p) / transport(calibrated p), times
+// yield(V) / V over the same at the calibrated voltage (constant power), times the erosion law. A
+// voltage that is not known is given as NaN: no correction, and not claimable. `gas`: the working gas
+// if the caller knows it. The uncertainties of `pressure` and of the energy are the caller's: see
+// film_pressure_sensitivity.
 [[nodiscard]] FilmPerEnergy film_per_energy(const plan::Chamber& chamber, const plan::Cathode& cathode,
-                                            Voltage voltage, Pressure pressure, Energy energy_used);
+                                            Voltage voltage, Pressure pressure, Energy energy_used,
+                                            const std::string& gas = {});
 
-// Effective pumping speed at the chamber for a gas, through valves and with all named pumps open.
+// d ln(film per energy) / d ln(pressure), between -1 and 0.
+[[nodiscard]] Ratio film_pressure_sensitivity(const plan::Cathode& cathode, Pressure pressure);
+
+// Standard uncertainty of a reading of `pressure` by the gauge of the chamber that sees it best
+// (accuracy and zero drift), relative; none when no gauge sees it.
+struct GaugeUncertainty {
+  std::string gauge;
+  Ratio relative;
+};
+[[nodiscard]] std::optional<GaugeUncertainty> gauge_uncertainty(const plan::Chamber& chamber, Pressure pressure);
+
+// Effective pumping speed at the chamber for a gas, all high-vacuum pumps open, each in series with
+// its valve (bore, transmission, conductance of the opening). "air" is taken as N2, and so is a gas
+// the pump's table does not list. Zero when the chamber has no such pump.
 [[nodiscard]] PumpingSpeed high_vacuum_speed(const plan::Chamber& chamber, const std::string& gas);
+// Of all roughing pumps at `pressure`, by their tables; what they reach alone is not taken off.
 [[nodiscard]] PumpingSpeed roughing_speed(const plan::Chamber& chamber, Pressure pressure);
 
 // Gas load of the walls after `pumped` of pumping, all surfaces, without the leak.
 [[nodiscard]] MolarFlow outgassing(const plan::Chamber& chamber, Duration pumped);
+
+// Pressure the step's gas flows come to with its pumps and throttle (every gas at its own speed);
+// none when the step lets in no gas or has no pump that takes it.
+[[nodiscard]] std::optional<Estimate<Pressure>> working_pressure(const plan::Chamber& chamber,
+                                                                 const plan::Step& step);
 
 struct StepPrediction {
   std::string step;
