@@ -158,14 +158,25 @@ std::string folded(std::string_view text) {
 
 bool alone_is(const Symbol& symbol, Kind kind) { return basis_as(kind, symbol.dimension).has_value(); }
 
+std::size_t bytes_apart(std::string_view a, std::string_view b) {
+  std::size_t apart = 0;
+  for (std::size_t i = 0; i < a.size(); ++i) apart += a[i] == b[i] ? 0U : 1U;
+  return apart;
+}
+
+// The symbol that differs from `word` by upper and lower case only: those of the wanted kind first,
+// then the one with fewest letters to change ("mw" is mW, not MW).
 std::string same_but_case(std::string_view word, Kind wanted) {
-  std::string found;
+  std::string best;
+  std::size_t best_cost = std::string::npos;
   for (const Symbol& symbol : symbols()) {
     if (folded(symbol.text) != folded(word)) continue;
-    if (alone_is(symbol, wanted)) return symbol.text;
-    if (found.empty()) found = symbol.text;
+    const std::size_t cost = bytes_apart(word, symbol.text) + (alone_is(symbol, wanted) ? 0 : 100);
+    if (cost >= best_cost) continue;
+    best = symbol.text;
+    best_cost = cost;
   }
-  return found;
+  return best;
 }
 
 }  // namespace

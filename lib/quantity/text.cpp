@@ -173,6 +173,12 @@ TextProblem missing_unit(std::string_view text, const Number& n, Kind kind) {
           fmt::format("units that fit: {}; for example \"{}\"", row(kind).fitting, example(kind))};
 }
 
+TextProblem unit_after_count(std::string_view text, const Number& n, std::size_t unit_at) {
+  return {unit_at, text.size() - unit_at,
+          fmt::format("a count has no unit, {} was found", quoted(text.substr(unit_at))),
+          fmt::format("write '{}' alone", text.substr(n.begin, n.end - n.begin))};
+}
+
 }  // namespace
 
 std::variant<WrittenSi, TextProblem> parse_si(std::string_view text, Kind kind) {
@@ -185,6 +191,7 @@ std::variant<WrittenSi, TextProblem> parse_si(std::string_view text, Kind kind) 
   if (unit_at == text.size() && kind != Kind::count) return missing_unit(text, number, kind);
   auto unit_read = parse_unit(text.substr(unit_at), kind);
   if (auto* bad = std::get_if<TextProblem>(&unit_read)) {
+    if (kind == Kind::count) return unit_after_count(text, number, unit_at);
     bad->offset += unit_at;
     return std::move(*bad);
   }

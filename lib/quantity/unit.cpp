@@ -238,21 +238,32 @@ std::string reason(Kind found, Kind wanted) {
   if (either(Kind::pumping_speed, Kind::flow)) {
     return ": how much gas flows depends on its pressure too, a pumping speed does not say it";
   }
-  if (either(Kind::temperature, Kind::temperature_difference)) {
+  if (found == Kind::temperature && wanted == Kind::temperature_difference) {
     return ": a difference is written in K, so that nobody has to guess what 5 degC meant";
   }
-  if (either(Kind::ratio, Kind::count)) return ": a ratio is not a number of things";
+  if (found == Kind::temperature_difference && wanted == Kind::temperature) {
+    return ": a temperature is written in degC or K alone";
+  }
+  if (found == Kind::count && wanted == Kind::ratio) return ": a ratio is not a number of things";
   return "";
+}
+
+// What was meant by a sound unit of another kind: another case, or a letter that means two things.
+std::string meant_instead(std::string_view text, Kind wanted) {
+  if (text == "A" && wanted == Kind::length) return "angstrom";
+  if (text == "C" && wanted == Kind::temperature) return "degC";
+  const std::string near = suggestion(text, wanted);
+  const Symbol* symbol = find_symbol(near);
+  return symbol != nullptr && near != text && basis_as(wanted, symbol->dimension) ? near : "";
 }
 
 TextProblem wrong_kind(const Composed& c, std::string_view text, Kind wanted) {
   const std::vector<Unit> units = all_kinds(c, text);
   std::string remedy =
       fmt::format("units that fit: {}; for example \"{}\"", row(wanted).fitting, example(wanted));
-  const std::string meant = suggestion(text, wanted);
-  const Symbol* symbol = find_symbol(meant);
-  if (c.only != nullptr && symbol != nullptr && meant != text && basis_as(wanted, symbol->dimension)) {
-    remedy = fmt::format("did you mean '{}'? Otherwise {}", meant, remedy);
+  if (c.only != nullptr) {
+    const std::string meant = meant_instead(text, wanted);
+    if (!meant.empty()) remedy = fmt::format("did you mean '{}'? Otherwise {}", meant, remedy);
   }
   if (units.empty()) {
     return problem(0, text.size(),
@@ -326,7 +337,7 @@ std::variant<std::vector<Unit>, TextProblem> parse_unit_of_any_kind(std::string_
   if (!units.empty()) return units;
   return detail::problem(removed, text.size(),
                          fmt::format("{} is no unit of anything used here", detail::quoted(text)),
-                         "units of the trade are listed in lib/quantity/README.md");
+                         "units look like 'mbar', 'kW' or 'mbar L/s'");
 }
 
 const Unit& usual_unit(Kind kind) { return unit(detail::row(kind).usual, kind); }
