@@ -1,0 +1,409 @@
+#include "physics/film_map.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
+#include <numbers>
+#include <thread>
+#include <unsupported/Eigen/FFT>
+
+namespace vacuary::physics {
+namespace {
+
+constexpr double turn_rad = 2 * std::numbers::pi;
+
+// Fine enough that a midpoint rule along a straight is good to 1e-5 at a throw of a few of these.
+constexpr double element_length_m = 0.006;
+
+struct Point {
+  double x, y, z;
+};
+
+// Everything (1) needs, as plain doubles in metres.
+struct Scene {
+  const std::vector<SourceElement>& source;
+  double exponent;
+  double curvature_per_m, conic;
+  double shield_height_m;
+  std::vector<double> shield_r_m, shield_half_m;
+  double widest_half_m = 0;
+
+  [[nodiscard]] double sag(double r2) const {
+    const double c = curvature_per_m;
+    if (conic == -1) return c * r2 / 2;
+    return c * r2 / (1 + std::sqrt(1 - (1 + conic) * c * c * r2));
+  }
+  [[nodiscard]] double slope(double r) const {
+    const double c = curvature_per_m;
+    return c * r / std::sqrt(1 - (1 + conic) * c * c * r * r);
+  }
+  [[nodiscard]] double half_opening(double x) const;
+  [[nodiscard]] double margin(const Point& p, const SourceElement& e) const;
+  [[nodiscard]] double term(const Point& p, double normal_x, double normal_y, double normal_z,
+                            const SourceElement& e) const;
+};
+
+// Half the open width at the distance x along the cathode's line.
+double Scene::half_opening(double x) const {
+  if (x <= shield_r_m.front()) return shield_half_m.front();
+  if (x >= shield_r_m.back()) return shield_half_m.back();
+  const auto above = static_cast<std::size_t>(std::upper_bound(shield_r_m.begin(), shield_r_m.end(), x) -
+                                              shield_r_m.begin());
+  const double share = (x - shield_r_m[above - 1]) / (shield_r_m[above] - shield_r_m[above - 1]);
+  return shield_half_m[above - 1] + share * (shield_half_m[above] - shield_half_m[above - 1]);
+}
+
+// How far inside the opening the ray from p to e passes the plate, metres; negative: it is cut.
+double Scene::margin(const Point& p, const SourceElement& e) const {
+  const double dx = e.x_m - p.x;
+  const double dy = e.y_m - p.y;
+  const double dz = e.z_m - p.z;
+  double share = shield_height_m / dz;  // of the way from the glass to the source
+  // Most rays pass far outside every opening. The curve of the glass moves the crossing, but not to
+  // less than a third of this share or more than thrice; the sideways way is linear in between.
+  const double least = p.y + share / 3 * dy;
+  const double most = p.y + share * 3 * dy;
+  const double outside = least * most > 0 ? std::min(std::fabs(least), std::fabs(most)) : 0;
+  if (outside > 1.5 * widest_half_m) return widest_half_m - outside;
+  if (curvature_per_m != 0) {
+    for (int i = 0; i < 3; ++i) {  // fixed point: the plate's height changes slowly along the ray
+      const double x = p.x + share * dx;
+      const double y = p.y + share * dy;
+      share = (sag(x * x + y * y) + shield_height_m - p.z) / dz;
+    }
+  }
+  const double x = p.x + share * dx;
+  const double aside = std::fabs(p.y + share * dy);
+  // Far outside, the exact margin is not wanted.
+  return aside > 1.5 * widest_half_m ? widest_half_m - aside : half_opening(x) - aside;
+}
+
+double Scene::term(const Point& p, double normal_x, double normal_y, double normal_z,
+                   const SourceElement& e) const {
+  const double dx = e.x_m - p.x;
+  const double dy = e.y_m - p.y;
+  const double dz = e.z_m - p.z;
+  const double out = -(dx * e.nx + dy * e.ny + dz * e.nz);
+  const double in = dx * normal_x + dy * normal_y + dz * normal_z;
+  if (out <= 0 || in <= 0) return 0;
+  const double d2 = dx * dx + dy * dy + dz * dz;
+  if (exponent == 1) return e.weight * out * in / (d2 * d2);
+  const double d = std::sqrt(d2);
+  return e.weight * std::pow(out / d, exponent) * in / (d2 * d);
+}
+
+Scene scene_of(const std::vector<SourceElement>& source, Ratio exponent, const CoatedSurface& surface,
+               const TrimShield& shield) {
+  Scene scene{source,
+              exponent.value(),
+              surface.curvature_per_m,
+              surface.conic_constant.value(),
+              shield.height.value(),
+              {},
+              {},
+              0};
+  for (const ShieldOpening& point : shield.opening) {
+    scene.shield_r_m.push_back(point.radius.value());
+    scene.shield_half_m.push_back(point.width.value() / 2);
+    scene.widest_half_m = std::max(scene.widest_half_m, point.width.value() / 2);
+  }
+  return scene;
+}
+
+struct Facing {
+  Point p;
+  double nx, ny, nz;
+};
+
+Facing facing(const Scene& scene, double r, double psi) {
+  const double tilt = scene.slope(r);
+  const double unit = 1 / std::sqrt(1 + tilt * tilt);
+  return {{r * std::cos(psi), r * std::sin(psi), scene.sag(r * r)},
+          -tilt * std::cos(psi) * unit,
+          -tilt * std::sin(psi) * unit,
+          unit};
+}
+
+// Open share of an element whose neighbours along the source have these margins: an edge that
+// crosses it cuts it in proportion. Half the spread of the neighbours' margins is the change of
+// the margin over the element's own length.
+double open_share(double before, double here, double after) {
+  const double change = std::fabs(after - before) / 2;
+  if (std::fabs(here) >= change / 2) return here > 0 ? 1 : 0;
+  return 0.5 + here / change;
+}
+
+double smooth_sum(const Scene& scene, double r, double psi, std::vector<double>& margins) {
+  const Facing f = facing(scene, r, psi);
+  double sum = 0;
+  const std::size_t n = scene.source.size();
+  if (scene.shield_r_m.empty()) {
+    for (const SourceElement& e : scene.source) sum += scene.term(f.p, f.nx, f.ny, f.nz, e);
+    return sum;
+  }
+  for (std::size_t i = 0; i < n; ++i) margins[i] = scene.margin(f.p, scene.source[i]);
+  for (std::size_t i = 0; i < n; ++i) {
+    const double share = open_share(margins[(i + n - 1) % n], margins[i], margins[(i + 1) % n]);
+    if (share > 0) sum += share * scene.term(f.p, f.nx, f.ny, f.nz, scene.source[i]);
+  }
+  return sum;
+}
+
+// Both sides of the cathode's line alike, element by element: half the kernel is enough.
+bool mirrored(const std::vector<SourceElement>& source) {
+  const std::size_t n = source.size();
+  for (std::size_t i = 0; i < n; ++i) {
+    const SourceElement& a = source[i];
+    const bool has_mirror = std::any_of(source.begin(), source.end(), [&](const SourceElement& b) {
+      return b.x_m == a.x_m && b.y_m == -a.y_m && b.z_m == a.z_m && b.nx == a.nx && b.ny == -a.ny &&
+             b.nz == a.nz && b.weight == a.weight;
+    });
+    if (!has_mirror) return false;
+  }
+  return true;
+}
+
+// The mean over a turn at any radius, for the scale. The source is symmetric about its line or it
+// is not: the whole turn is summed.
+double turn_mean(const Scene& scene, double r, std::size_t angles) {
+  std::vector<double> margins(scene.source.size());
+  double sum = 0;
+  for (std::size_t j = 0; j < angles; ++j) {
+    sum += smooth_sum(scene, r, turn_rad * static_cast<double>(j) / static_cast<double>(angles), margins);
+  }
+  return sum / static_cast<double>(angles);
+}
+
+}  // namespace
+
+Length CoatedSurface::sag(Length r) const {
+  const double c = curvature_per_m;
+  const double r2 = r.value() * r.value();
+  return Length::from_value(c * r2 / (1 + std::sqrt(1 - (1 + conic_constant.value()) * c * c * r2)));
+}
+
+double CoatedSurface::slope(Length r) const {
+  const double c = curvature_per_m;
+  return c * r.value() / std::sqrt(1 - (1 + conic_constant.value()) * c * c * r.value() * r.value());
+}
+
+std::vector<SourceElement> elements(const Racetrack& track, const CoatedSurface& surface) {
+  const double half = track.half_width.value();
+  const double first = track.inner.value() + half;
+  const double last = track.outer.value() - half;
+  std::vector<SourceElement> out;
+  const auto add = [&](double x, double y, double weight) {
+    SourceElement e;
+    e.x_m = x;
+    e.y_m = y;
+    e.weight = weight;
+    const double tilt = track.follows_surface ? surface.slope(Length::from_value(x)) : 0;
+    const double unit = 1 / std::sqrt(1 + tilt * tilt);
+    const double below = track.follows_surface ? surface.sag(Length::from_value(x)).value() : 0;
+    e.z_m = below + track.throw_distance.value();
+    e.nx = tilt * unit;
+    e.nz = -unit;
+    out.push_back(e);
+  };
+  // Once round the track, so that neighbours in the list are neighbours on the target.
+  const auto straights = static_cast<std::size_t>(std::ceil(std::max(last - first, 0.0) / element_length_m));
+  const auto bends = static_cast<std::size_t>(std::ceil(std::numbers::pi * half / element_length_m));
+  const double step = (last - first) / static_cast<double>(std::max<std::size_t>(straights, 1));
+  const auto middle = [](std::size_t i, std::size_t n) {
+    return (static_cast<double>(i) + 0.5) / static_cast<double>(n);
+  };
+  for (std::size_t i = 0; i < straights; ++i) add(first + (last - first) * middle(i, straights), half, step);
+  for (std::size_t i = 0; i < bends; ++i) {
+    const double t = std::numbers::pi * (0.5 - middle(i, bends));
+    add(last + half * std::cos(t), half * std::sin(t), std::numbers::pi * half / static_cast<double>(bends));
+  }
+  for (std::size_t i = straights; i-- > 0;) add(first + (last - first) * middle(i, straights), -half, step);
+  for (std::size_t i = 0; i < bends; ++i) {
+    const double t = std::numbers::pi * (0.5 - middle(bends - 1 - i, bends));
+    add(first - half * std::cos(t), half * std::sin(t), std::numbers::pi * half / static_cast<double>(bends));
+  }
+  return out;
+}
+
+double direct_sum_per_m2(const std::vector<SourceElement>& source, Ratio emission_exponent,
+                         const CoatedSurface& surface, const TrimShield& shield, Length r, Angle psi) {
+  const Scene scene = scene_of(source, emission_exponent, surface, shield);
+  const Facing f = facing(scene, r.value(), psi.value());
+  double sum = 0;
+  for (const SourceElement& e : source) {
+    if (!scene.shield_r_m.empty() && scene.margin(f.p, e) <= 0) continue;
+    sum += scene.term(f.p, f.nx, f.ny, f.nz, e);
+  }
+  return sum;
+}
+
+FilmKernel::FilmKernel(const std::vector<SourceElement>& source, Ratio emission_exponent,
+                       const CoatedSurface& surface, const TrimShield& shield, Length reference_radius,
+                       std::size_t radii, std::size_t angles, unsigned threads)
+    : radii_(radii), angles_(angles), surface_(surface), table_(radii * angles) {
+  const Scene scene = scene_of(source, emission_exponent, surface, shield);
+  reference_rate_ = turn_mean(scene, reference_radius.value(), angles);
+  const double scale = reference_rate_ > 0 ? 1 / reference_rate_ : 0;
+  const bool even = mirrored(source);
+  const auto fill = [&](std::size_t start, std::size_t stride) {
+    std::vector<double> margins(scene.source.size());
+    for (std::size_t i = start; i < radii_; i += stride) {
+      double* row = &table_[i * angles_];
+      for (std::size_t j = 0; j < angles_; ++j) {
+        const double psi = turn_rad * static_cast<double>(j) / static_cast<double>(angles_);
+        row[j] = even && j > angles_ / 2 ? row[angles_ - j]
+                                         : scale * smooth_sum(scene, radius(i).value(), psi, margins);
+      }
+    }
+  };
+  std::vector<std::thread> helpers;
+  for (unsigned t = 1; t < threads; ++t) helpers.emplace_back(fill, t, threads);
+  fill(0, std::max(1U, threads));
+  for (std::thread& helper : helpers) helper.join();
+}
+
+Length FilmKernel::radius(std::size_t ring) const {
+  const double share = (static_cast<double>(ring) + 0.5) / static_cast<double>(radii_);
+  return surface_.inner_radius + share * (surface_.outer_radius - surface_.inner_radius);
+}
+
+double FilmKernel::ring_area_m2(std::size_t ring) const {
+  const double width = (surface_.outer_radius - surface_.inner_radius).value() / static_cast<double>(radii_);
+  const double tilt = surface_.slope(radius(ring));
+  return turn_rad * radius(ring).value() * width * std::sqrt(1 + tilt * tilt);
+}
+
+double FilmKernel::turn_average(std::size_t ring) const {
+  double sum = 0;
+  for (std::size_t j = 0; j < angles_; ++j) sum += at(ring, j);
+  return sum / static_cast<double>(angles_);
+}
+
+Angle FilmKernel::equivalent_width(std::size_t ring) const {
+  double peak = 0;
+  for (std::size_t j = 0; j < angles_; ++j) peak = std::max(peak, at(ring, j));
+  return Angle::from_value(peak > 0 ? turn_rad * turn_average(ring) / peak : 0);
+}
+
+AngleDose::AngleDose(std::size_t bins) : zeroth_(bins, 0.0), first_(bins, 0.0), second_(bins, 0.0) {}
+
+// `dose` spread evenly over `width`, its middle `offset` from the middle of the bin.
+void AngleDose::put(std::size_t bin, double dose_m, double offset_rad, double width_rad) {
+  zeroth_[bin] += dose_m;
+  first_[bin] += dose_m * offset_rad;
+  second_[bin] += dose_m * (offset_rad * offset_rad + width_rad * width_rad / 12);
+}
+
+// Bin b holds the angles within half a bin of its middle 2 pi b / bins.
+void AngleDose::add(Angle from, Angle to, Length dose) {
+  const double bins = static_cast<double>(zeroth_.size());
+  const double bin_rad = turn_rad / bins;
+  double low = std::min(from.value(), to.value()) / bin_rad;  // in bins
+  const double high = std::max(from.value(), to.value()) / bin_rad;
+  const double way = high - low;
+  const auto index = [&](double whole) {
+    const double wrapped = whole - bins * std::floor(whole / bins);
+    return std::min(static_cast<std::size_t>(wrapped), zeroth_.size() - 1);
+  };
+  if (way < 1e-9) {
+    const double middle = std::floor(low + 0.5);
+    put(index(middle), dose.value(), (low - middle) * bin_rad, 0);
+    return;
+  }
+  // Whole turns lie evenly over all bins.
+  const double turns = std::floor(way / bins);
+  if (turns > 0) {
+    for (std::size_t b = 0; b < zeroth_.size(); ++b) put(b, dose.value() * turns / way, 0, bin_rad);
+    low += turns * bins;
+  }
+  while (low < high) {
+    const double middle = std::floor(low + 0.5);
+    const double end = std::min(high, middle + 0.5);
+    put(index(middle), dose.value() * (end - low) / way, ((end + low) / 2 - middle) * bin_rad,
+        (end - low) * bin_rad);
+    if (end <= low) break;  // too small a rest to move on
+    low = end;
+  }
+}
+
+Length AngleDose::total() const {
+  double sum = 0;
+  for (const double m : zeroth_) sum += m;
+  return Length::from_value(sum);
+}
+
+FilmMap lay_film(const FilmKernel& kernel, const AngleDose& dose) {
+  const std::size_t n = kernel.angles();
+  FilmMap map{kernel.radii(), n, std::vector<double>(kernel.radii() * n)};
+  Eigen::FFT<double> fft;
+  std::vector<std::complex<double>> zeroth;
+  std::vector<std::complex<double>> first;
+  std::vector<std::complex<double>> second;
+  std::vector<std::complex<double>> ring;
+  fft.fwd(zeroth, dose.zeroth_m());
+  fft.fwd(first, dose.first_m_rad());
+  fft.fwd(second, dose.second_m_rad2());
+  // Within a bin G(psi - d) = G - d G' + d^2 G'' / 2, derivatives as central differences of the table:
+  // they hand a bin's moments to its two neighbours and do not ring at an edge of the shield.
+  const double step = turn_rad / static_cast<double>(n);
+  for (std::size_t k = 0; k < n; ++k) {
+    const double phase = step * static_cast<double>(k);
+    const std::complex<double> slope(0, std::sin(phase) / step);
+    const double bend = (2 * std::cos(phase) - 2) / (step * step);
+    zeroth[k] += -slope * first[k] + bend / 2 * second[k];
+  }
+  std::vector<double> row(n);
+  for (std::size_t i = 0; i < kernel.radii(); ++i) {
+    for (std::size_t j = 0; j < n; ++j) row[j] = kernel.at(i, j);
+    fft.fwd(ring, row);
+    for (std::size_t k = 0; k < n; ++k) ring[k] *= zeroth[k];
+    fft.inv(row, ring);
+    for (std::size_t j = 0; j < n; ++j) map.thickness_m[i * n + j] = row[j];
+  }
+  return map;
+}
+
+FilmFigures figures(const FilmKernel& kernel, const FilmMap& map, Length low, Length high,
+                    MassDensity density) {
+  double area = 0;
+  double volume = 0;
+  double inside = 0;
+  FilmFigures out;
+  std::size_t thinnest = 0;
+  std::size_t thickest = 0;
+  for (std::size_t i = 0; i < map.radii; ++i) {
+    const double cell = kernel.ring_area_m2(i) / static_cast<double>(map.angles);
+    for (std::size_t j = 0; j < map.angles; ++j) {
+      const double t = map.at(i, j);
+      area += cell;
+      volume += cell * t;
+      if (t >= low.value() && t <= high.value()) inside += cell;
+      if (t < map.thickness_m[thinnest]) thinnest = i * map.angles + j;
+      if (t > map.thickness_m[thickest]) thickest = i * map.angles + j;
+    }
+  }
+  const double mean = area > 0 ? volume / area : 0;
+  double square = 0;
+  for (std::size_t i = 0; i < map.radii; ++i) {
+    const double cell = kernel.ring_area_m2(i) / static_cast<double>(map.angles);
+    for (std::size_t j = 0; j < map.angles; ++j)
+      square += cell * (map.at(i, j) - mean) * (map.at(i, j) - mean);
+  }
+  const auto place = [&](std::size_t at) {
+    const double angle = turn_rad * static_cast<double>(at % map.angles) / static_cast<double>(map.angles);
+    return FilmPlace{Length::from_value(map.thickness_m[at]), kernel.radius(at / map.angles),
+                     Angle::from_value(angle)};
+  };
+  out.mean = Length::from_value(mean);
+  out.thinnest = place(thinnest);
+  out.thickest = place(thickest);
+  out.rms = Ratio::of(mean > 0 && area > 0 ? std::sqrt(square / area) / mean : 0);
+  const double sum = out.thickest.thickness.value() + out.thinnest.thickness.value();
+  out.peak_to_valley =
+      Ratio::of(sum > 0 ? (out.thickest.thickness - out.thinnest.thickness).value() / sum : 0);
+  out.area_in_tolerance = Ratio::of(area > 0 ? inside / area : 0);
+  out.mass = Mass::from_value(volume * density.value());
+  return out;
+}
+
+}  // namespace vacuary::physics
