@@ -5,6 +5,9 @@
 #include <algorithm>
 #include <cctype>
 #include <numeric>
+#include <string_view>
+
+#include "base/files.hpp"
 
 namespace vacuary {
 namespace {
@@ -31,25 +34,34 @@ Colours colours(Severity severity, bool wanted) {
   return {"\x1b[1;36m", "\x1b[1m", "\x1b[0m"};
 }
 
+// Characters that turn the direction of writing or break a line: a terminal would show another text
+// than the file holds.
+bool misleads(std::string_view point) {
+  if (point.size() == 2) return point[0] == '\xC2' && static_cast<unsigned char>(point[1]) < 0xA0;  // C1
+  if (point.size() != 3 || point[0] != '\xE2') return false;
+  const auto second = static_cast<unsigned char>(point[1]);
+  const auto third = static_cast<unsigned char>(point[2]);
+  if (second == 0x80) return third >= 0xA8 && third <= 0xAE;  // U+2028 to U+202E
+  return second == 0x81 && third >= 0xA6 && third <= 0xA9;    // U+2066 to U+2069
+}
+
 // One entry per code point; control characters and broken bytes become '?', a tab one blank, so that
 // the caret stands under its column.
 std::vector<std::string> printable_code_points(const std::string& text) {
   std::vector<std::string> points;
   for (std::size_t i = 0; i < text.size();) {
     const auto byte = static_cast<unsigned char>(text[i]);
-    std::size_t length = byte < 0x80 ? 1 : byte >= 0xF0 ? 4 : byte >= 0xE0 ? 3 : byte >= 0xC0 ? 2 : 1;
-    length = std::min(length, text.size() - i);
+    const std::size_t length = byte < 0xC0 ? 1 : byte < 0xE0 ? 2 : byte < 0xF0 ? 3 : 4;
+    const std::string point = text.substr(i, length);
+    const bool broken = first_invalid_utf8(point) != std::string::npos;
     if (byte == '\t') {
       points.emplace_back(" ");
-    } else if (byte < 0x20 || byte == 0x7F || (byte >= 0x80 && byte < 0xC0)) {
+    } else if (byte < 0x20 || byte == 0x7F || broken || misleads(point)) {
       points.emplace_back("?");
-      length = 1;
-    } else if (byte == 0xC2 && length == 2 && static_cast<unsigned char>(text[i + 1]) < 0xA0) {
-      points.emplace_back("?");  // C1 control characters drive some terminals too
     } else {
-      points.push_back(text.substr(i, length));
+      points.push_back(point);
     }
-    i += length;
+    i += broken ? 1 : point.size();
   }
   return points;
 }
@@ -195,13 +207,15 @@ std::optional<std::string> nearest(const std::string& word, const std::vector<st
   constexpr std::size_t longest_compared = 64;
   if (word.empty() || word.size() > longest_compared) return std::nullopt;
   std::optional<std::string> best;
-  std::size_t best_distance = 4;
+  // Case counts only between candidates that are equally near without it.
+  std::pair<std::size_t, std::size_t> best_distance{4, 0};
   for (const std::string& candidate : candidates) {
     if (candidate.size() > longest_compared) continue;
     const std::size_t distance = edit_distance(folded(word), folded(candidate));
     const std::size_t allowed = std::min<std::size_t>(3, std::max(word.size(), candidate.size()) / 3);
-    if (distance <= allowed && distance < best_distance) {
-      best_distance = distance;
+    const std::pair<std::size_t, std::size_t> found{distance, edit_distance(word, candidate)};
+    if (distance <= allowed && found < best_distance) {
+      best_distance = found;
       best = candidate;
     }
   }

@@ -127,7 +127,7 @@ Result<std::shared_ptr<const Source>> read_source(const std::filesystem::path& p
 Result<std::filesystem::path> write_file(const std::filesystem::path& path, std::string_view bytes,
                                          bool overwrite) {
   const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : ".";
-  const std::string temporary = (folder / ("." + path.filename().string() + ".XXXXXX")).string();
+  const std::string temporary = (folder / ".vacuary-XXXXXX").string();
   std::string made = temporary;
   Descriptor fd(::mkostemp(made.data(), O_CLOEXEC));
   if (fd.get() < 0) return write_failure(path, "create a file here", errno);
@@ -149,7 +149,8 @@ Result<std::filesystem::path> write_file(const std::filesystem::path& path, std:
       const int error = errno;
       if (error == EEXIST) {
         ::unlink(made.c_str());
-        Diagnostic d = failure(path, "the file exists already", "name another file, or add --force to replace it");
+        Diagnostic d =
+            failure(path, "the file exists already", "name another file, or add --force to replace it");
         d.rule = "would-overwrite";
         return d;
       }
@@ -157,7 +158,11 @@ Result<std::filesystem::path> write_file(const std::filesystem::path& path, std:
     }
     ::unlink(made.c_str());
   }
-  if (!sync_folder(folder)) return write_failure(path, "write the folder to the disk", errno);
+  if (!sync_folder(folder)) {
+    Diagnostic d = write_failure(path, "write the folder to the disk", errno);
+    d.remedy = "the file is in place, but a power cut could still lose it: check the disk";
+    return d;
+  }
   return path;
 }
 

@@ -27,66 +27,90 @@ using Si = bu::unit<Dimension, bu::si::system>;
 using MolarFlowDim = bu::derived_dimension<bu::amount_base_dimension, 1, bu::time_base_dimension, -1>::type;
 using MolarFluxDim = bu::derived_dimension<bu::length_base_dimension, -2, bu::amount_base_dimension, 1,
                                            bu::time_base_dimension, -1>::type;
-using PumpingSpeedDim = bu::derived_dimension<bu::length_base_dimension, 3, bu::time_base_dimension, -1>::type;
-using ThicknessPerEnergyDim = bu::derived_dimension<bu::length_base_dimension, -1, bu::mass_base_dimension, -1,
-                                                    bu::time_base_dimension, 2>::type;
+using PumpingSpeedDim =
+    bu::derived_dimension<bu::length_base_dimension, 3, bu::time_base_dimension, -1>::type;
+using ThicknessPerEnergyDim = bu::derived_dimension<bu::length_base_dimension, -1, bu::mass_base_dimension,
+                                                    -1, bu::time_base_dimension, 2>::type;
 using PowerDensityDim = bu::derived_dimension<bu::mass_base_dimension, 1, bu::time_base_dimension, -3>::type;
 using PowerRampDim = bu::derived_dimension<bu::length_base_dimension, 2, bu::mass_base_dimension, 1,
                                            bu::time_base_dimension, -4>::type;
-using VoltageRateDim = bu::derived_dimension<bu::length_base_dimension, 2, bu::mass_base_dimension, 1,
-                                             bu::time_base_dimension, -4, bu::current_base_dimension, -1>::type;
+using VoltageRateDim =
+    bu::derived_dimension<bu::length_base_dimension, 2, bu::mass_base_dimension, 1, bu::time_base_dimension,
+                          -4, bu::current_base_dimension, -1>::type;
 using HeatDensityDim = bu::derived_dimension<bu::mass_base_dimension, 1, bu::time_base_dimension, -2>::type;
 using ChargeDensityDim = bu::derived_dimension<bu::length_base_dimension, -2, bu::time_base_dimension, 1,
                                                bu::current_base_dimension, 1>::type;
-using PressureLengthDim = bu::derived_dimension<bu::mass_base_dimension, 1, bu::time_base_dimension, -2>::type;
+using PressureLengthDim =
+    bu::derived_dimension<bu::mass_base_dimension, 1, bu::time_base_dimension, -2>::type;
 using PressureRateDim = bu::derived_dimension<bu::length_base_dimension, -1, bu::mass_base_dimension, 1,
                                               bu::time_base_dimension, -3>::type;
 using PressureVolumeDim = bu::energy_dimension;
-using MassPerEnergyDim = bu::derived_dimension<bu::length_base_dimension, -2, bu::time_base_dimension, 2>::type;
-using ConductivityDim = bu::derived_dimension<bu::length_base_dimension, 1, bu::mass_base_dimension, 1,
-                                              bu::time_base_dimension, -3, bu::temperature_base_dimension, -1>::type;
+using MassPerEnergyDim =
+    bu::derived_dimension<bu::length_base_dimension, -2, bu::time_base_dimension, 2>::type;
+using ConductivityDim =
+    bu::derived_dimension<bu::length_base_dimension, 1, bu::mass_base_dimension, 1, bu::time_base_dimension,
+                          -3, bu::temperature_base_dimension, -1>::type;
 using SpecificHeatDim = bu::derived_dimension<bu::length_base_dimension, 2, bu::time_base_dimension, -2,
                                               bu::temperature_base_dimension, -1>::type;
 }  // namespace units_detail
 
 // value() of each is in the unit named at the right.
-using Length = boost::units::quantity<boost::units::si::length>;                        // m
-using Area = boost::units::quantity<boost::units::si::area>;                            // m2
-using Volume = boost::units::quantity<boost::units::si::volume>;                        // m3
-using Duration = boost::units::quantity<boost::units::si::time>;                        // s
-using Mass = boost::units::quantity<boost::units::si::mass>;                            // kg
-using MassDensity = boost::units::quantity<boost::units::si::mass_density>;             // kg/m3
-using DepositionRate = boost::units::quantity<boost::units::si::velocity>;              // m/s
-using Pressure = boost::units::quantity<boost::units::si::pressure>;                    // Pa
-using Power = boost::units::quantity<boost::units::si::power>;                          // W
-using Energy = boost::units::quantity<boost::units::si::energy>;                        // J
-using Voltage = boost::units::quantity<boost::units::si::electric_potential>;           // V
-using Current = boost::units::quantity<boost::units::si::current>;                      // A
-using Charge = boost::units::quantity<boost::units::si::electric_charge>;               // C
-using Frequency = boost::units::quantity<boost::units::si::frequency>;                  // 1/s
-using Angle = boost::units::quantity<boost::units::si::plane_angle>;                    // rad
-using AngularSpeed = boost::units::quantity<boost::units::si::angular_velocity>;        // rad/s
+using Length = boost::units::quantity<boost::units::si::length>;                               // m
+using Area = boost::units::quantity<boost::units::si::area>;                                   // m2
+using Volume = boost::units::quantity<boost::units::si::volume>;                               // m3
+using Duration = boost::units::quantity<boost::units::si::time>;                               // s
+using Mass = boost::units::quantity<boost::units::si::mass>;                                   // kg
+using MassDensity = boost::units::quantity<boost::units::si::mass_density>;                    // kg/m3
+using DepositionRate = boost::units::quantity<boost::units::si::velocity>;                     // m/s
+using Pressure = boost::units::quantity<boost::units::si::pressure>;                           // Pa
+using Power = boost::units::quantity<boost::units::si::power>;                                 // W
+using Energy = boost::units::quantity<boost::units::si::energy>;                               // J
+using Voltage = boost::units::quantity<boost::units::si::electric_potential>;                  // V
+using Current = boost::units::quantity<boost::units::si::current>;                             // A
+using Charge = boost::units::quantity<boost::units::si::electric_charge>;                      // C
+using Frequency = boost::units::quantity<boost::units::si::frequency>;                         // 1/s
+using Angle = boost::units::quantity<boost::units::si::plane_angle>;                           // rad
+using AngularSpeed = boost::units::quantity<boost::units::si::angular_velocity>;               // rad/s
 using PumpingSpeed = boost::units::quantity<units_detail::Si<units_detail::PumpingSpeedDim>>;  // m3/s
 using MolarFlow = boost::units::quantity<units_detail::Si<units_detail::MolarFlowDim>>;        // mol/s
 using MolarFlux = boost::units::quantity<units_detail::Si<units_detail::MolarFluxDim>>;        // mol/s/m2
 using ThicknessPerEnergy =
-    boost::units::quantity<units_detail::Si<units_detail::ThicknessPerEnergyDim>>;             // m/J
-using MassPerEnergy = boost::units::quantity<units_detail::Si<units_detail::MassPerEnergyDim>>;  // kg/J
-using PowerDensity = boost::units::quantity<units_detail::Si<units_detail::PowerDensityDim>>;  // W/m2
-using PowerRamp = boost::units::quantity<units_detail::Si<units_detail::PowerRampDim>>;        // W/s
-using VoltageRate = boost::units::quantity<units_detail::Si<units_detail::VoltageRateDim>>;    // V/s
-using HeatDensity = boost::units::quantity<units_detail::Si<units_detail::HeatDensityDim>>;    // J/m2
-using ChargeDensity = boost::units::quantity<units_detail::Si<units_detail::ChargeDensityDim>>;  // C/m2
-using PressureLength = boost::units::quantity<units_detail::Si<units_detail::PressureLengthDim>>;  // Pa m
-using PressureRate = boost::units::quantity<units_detail::Si<units_detail::PressureRateDim>>;  // Pa/s
+    boost::units::quantity<units_detail::Si<units_detail::ThicknessPerEnergyDim>>;                    // m/J
+using MassPerEnergy = boost::units::quantity<units_detail::Si<units_detail::MassPerEnergyDim>>;       // kg/J
+using PowerDensity = boost::units::quantity<units_detail::Si<units_detail::PowerDensityDim>>;         // W/m2
+using PowerRamp = boost::units::quantity<units_detail::Si<units_detail::PowerRampDim>>;               // W/s
+using VoltageRate = boost::units::quantity<units_detail::Si<units_detail::VoltageRateDim>>;           // V/s
+using HeatDensity = boost::units::quantity<units_detail::Si<units_detail::HeatDensityDim>>;           // J/m2
+using ChargeDensity = boost::units::quantity<units_detail::Si<units_detail::ChargeDensityDim>>;       // C/m2
+using PressureLength = boost::units::quantity<units_detail::Si<units_detail::PressureLengthDim>>;     // Pa m
+using PressureRate = boost::units::quantity<units_detail::Si<units_detail::PressureRateDim>>;         // Pa/s
 using ThermalConductivity = boost::units::quantity<units_detail::Si<units_detail::ConductivityDim>>;  // W/m/K
 using SpecificHeat = boost::units::quantity<units_detail::Si<units_detail::SpecificHeatDim>>;  // J/kg/K
 using TemperatureDifference = boost::units::quantity<boost::units::si::temperature>;           // K
 
 // Absolute temperature, a type for the boundaries only: two of them cannot be added, nor one
 // doubled. Formulas take `thermodynamic(t)`.
-using Temperature =
-    boost::units::quantity<boost::units::absolute<boost::units::si::temperature>>;  // K
+using Temperature = boost::units::quantity<boost::units::absolute<boost::units::si::temperature>>;  // K
+
+}  // namespace vacuary
+
+// Boost.Units would multiply an absolute temperature as if it were a difference. These stand in its
+// namespace so that argument-dependent lookup finds them wherever somebody tries.
+namespace boost::units {
+void operator*(double, const vacuary::Temperature&) = delete;
+void operator*(const vacuary::Temperature&, double) = delete;
+void operator/(const vacuary::Temperature&, double) = delete;
+template <class Unit>
+void operator*(const quantity<Unit, double>&, const vacuary::Temperature&) = delete;
+template <class Unit>
+void operator*(const vacuary::Temperature&, const quantity<Unit, double>&) = delete;
+template <class Unit>
+void operator/(const quantity<Unit, double>&, const vacuary::Temperature&) = delete;
+template <class Unit>
+void operator/(const vacuary::Temperature&, const quantity<Unit, double>&) = delete;
+}  // namespace boost::units
+
+namespace vacuary {
 
 // The thermodynamic temperature as a multiple of the kelvin, for k T and R T.
 [[nodiscard]] inline TemperatureDifference thermodynamic(Temperature t) {
@@ -97,9 +121,7 @@ using Temperature =
 class Throughput {
  public:
   Throughput() = default;
-  [[nodiscard]] static Throughput of(Pressure p, PumpingSpeed s) {
-    return Throughput{p.value() * s.value()};
-  }
+  [[nodiscard]] static Throughput of(Pressure p, PumpingSpeed s) { return Throughput{p.value() * s.value()}; }
   [[nodiscard]] static Throughput from_pa_m3_per_s(double value) { return Throughput{value}; }
   [[nodiscard]] double pa_m3_per_s() const { return pa_m3_per_s_; }
   friend auto operator<=>(const Throughput&, const Throughput&) = default;
