@@ -27,6 +27,10 @@ struct Scene {
   double shield_height_m;
   std::vector<double> shield_r_m, shield_half_m;
   double widest_half_m = 0;
+  // No ray crosses the plate farther on its way from the glass than this share of it. Concave glass
+  // lies below its own chords, so a crossing is no farther than height over throw; 1: not known.
+  double farthest_share = 1;
+  double farthest_aside_m = 0;  // of the source from the cathode's line
 
   [[nodiscard]] double sag(double r2) const {
     const double c = curvature_per_m;
@@ -38,6 +42,10 @@ struct Scene {
     return c * r / std::sqrt(1 - (1 + conic) * c * c * r * r);
   }
   [[nodiscard]] double half_opening(double x) const;
+  // Every ray from p passes the plate farther aside than its widest opening (but not the reverse).
+  [[nodiscard]] bool all_cut(const Point& p) const {
+    return (1 - farthest_share) * std::fabs(p.y) - farthest_share * farthest_aside_m > widest_half_m;
+  }
   [[nodiscard]] double margin(const Point& p, const SourceElement& e) const;
   [[nodiscard]] double term(const Point& p, double normal_x, double normal_y, double normal_z,
                             const SourceElement& e) const;
@@ -59,12 +67,6 @@ double Scene::margin(const Point& p, const SourceElement& e) const {
   const double dy = e.y_m - p.y;
   const double dz = e.z_m - p.z;
   double share = shield_height_m / dz;  // of the way from the glass to the source
-  // Most rays pass far outside every opening. The curve of the glass moves the crossing, but not to
-  // less than a third of this share or more than thrice; the sideways way is linear in between.
-  const double least = p.y + share / 3 * dy;
-  const double most = p.y + share * 3 * dy;
-  const double outside = least * most > 0 ? std::min(std::fabs(least), std::fabs(most)) : 0;
-  if (outside > 1.5 * widest_half_m) return widest_half_m - outside;
   if (curvature_per_m != 0) {
     for (int i = 0; i < 3; ++i) {  // fixed point: the plate's height changes slowly along the ray
       const double x = p.x + share * dx;
@@ -73,9 +75,7 @@ double Scene::margin(const Point& p, const SourceElement& e) const {
     }
   }
   const double x = p.x + share * dx;
-  const double aside = std::fabs(p.y + share * dy);
-  // Far outside, the exact margin is not wanted.
-  return aside > 1.5 * widest_half_m ? widest_half_m - aside : half_opening(x) - aside;
+  return half_opening(x) - std::fabs(p.y + share * dy);
 }
 
 double Scene::term(const Point& p, double normal_x, double normal_y, double normal_z,
@@ -106,6 +106,13 @@ Scene scene_of(const std::vector<SourceElement>& source, Ratio exponent, const C
     scene.shield_r_m.push_back(point.radius.value());
     scene.shield_half_m.push_back(point.width.value() / 2);
     scene.widest_half_m = std::max(scene.widest_half_m, point.width.value() / 2);
+  }
+  if (surface.curvature_per_m >= 0) scene.farthest_share = 0;
+  for (const SourceElement& e : source) {
+    scene.farthest_aside_m = std::max(scene.farthest_aside_m, std::fabs(e.y_m));
+    const double throw_m = e.z_m - scene.sag(e.x_m * e.x_m + e.y_m * e.y_m);
+    const double share = throw_m > scene.shield_height_m ? scene.shield_height_m / throw_m : 1;
+    scene.farthest_share = std::max(scene.farthest_share, share);
   }
   return scene;
 }
@@ -141,6 +148,7 @@ double smooth_sum(const Scene& scene, double r, double psi, std::vector<double>&
     for (const SourceElement& e : scene.source) sum += scene.term(f.p, f.nx, f.ny, f.nz, e);
     return sum;
   }
+  if (scene.all_cut(f.p)) return 0;
   for (std::size_t i = 0; i < n; ++i) margins[i] = scene.margin(f.p, scene.source[i]);
   for (std::size_t i = 0; i < n; ++i) {
     const double share = open_share(margins[(i + n - 1) % n], margins[i], margins[(i + 1) % n]);
