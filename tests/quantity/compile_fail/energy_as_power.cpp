@@ -1,0 +1,9 @@
+// An energy is not a power.
+#include "case.hpp"
+void use() {
+#ifdef BAD
+  take<Power>(power * duration);
+#else
+  take<Energy>(power * duration);
+#endif
+}
