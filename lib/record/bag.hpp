@@ -76,9 +76,12 @@ struct Bag {
   std::uint64_t octets = 0;           // of the payload
   Info info;
   std::string tagmanifest_sha256;  // checksum of tagmanifest-sha256.txt itself, or empty
+  // Files outside data/ that no tag manifest proves, tag manifests themselves aside.
+  std::vector<std::string> unproved;
 
   // The first value under this label (labels ignore case), or empty.
   [[nodiscard]] std::string about(std::string_view label) const;
+  [[nodiscard]] std::vector<std::string> all_about(std::string_view label) const;
 };
 
 // Reads every byte and says everything that is wrong. Fails when there is no bag to speak of;

@@ -267,7 +267,10 @@ class Verifier {
   void fill() {
     std::uint64_t count = 0;
     for (const auto& [path, size] : files_) {
-      if (path.rfind("data/", 0) != 0) continue;
+      if (path.rfind("data/", 0) != 0) {
+        if (expected_.count(path) == 0 && path.rfind("tagmanifest-", 0) != 0) bag_.unproved.push_back(path);
+        continue;
+      }
       bag_.octets += size;
       ++count;
       const auto hash = sha256_.find(path);
@@ -312,6 +315,14 @@ std::string Bag::about(std::string_view label) const {
     if (same_label(key, label)) return value;
   }
   return {};
+}
+
+std::vector<std::string> Bag::all_about(std::string_view label) const {
+  std::vector<std::string> values;
+  for (const auto& [key, value] : info) {
+    if (same_label(key, label)) values.push_back(value);
+  }
+  return values;
 }
 
 Result<Bag> verify_bag(const std::string& folder, Disk& disk) { return Verifier(folder, disk).run(); }

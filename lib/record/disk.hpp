@@ -67,7 +67,7 @@ class Disk {
   [[nodiscard]] virtual Errno exchange(const std::string& a, const std::string& b) = 0;
   [[nodiscard]] virtual Errno remove(const std::string& path) = 0;  // a file, a link or an empty folder
 
-  // An exclusive lock on the file `path`, made when missing. EWOULDBLOCK when somebody else holds it.
+  // An exclusive lock on a file or folder that is there. EWOULDBLOCK when somebody else holds it.
   [[nodiscard]] virtual Errno lock(const std::string& path, std::unique_ptr<Lock>& lock) = 0;
 };
 

@@ -144,7 +144,7 @@ class RealDisk final : public Disk {
   Errno remove(const std::string& path) override { return ::remove(path.c_str()) == 0 ? 0 : errno; }
 
   Errno lock(const std::string& path, std::unique_ptr<Lock>& lock) override {
-    const int fd = ::open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC | O_NOFOLLOW, 0666);
+    const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
     if (fd < 0) return errno;
     auto held = std::make_unique<RealLock>(fd);
     if (::flock(fd, LOCK_EX | LOCK_NB) != 0) return errno;

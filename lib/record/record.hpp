@@ -5,9 +5,19 @@
 //   disk.hpp        the disk behind a small interface
 //   bag.hpp         BagIt 1.0: reading and verifying
 //   run_folder.hpp  BagIt 1.0: writing a run
+//   statement.hpp   what a person signs
+//   signature.hpp   OpenSSH signatures and allowed signers
+//   stamp.hpp       RFC 3161 time stamps
+//   run_check.hpp   is this run what was signed, by those who had to sign?
+//   signing.hpp     signing, stamping, a new revision
 #pragma once
 
 #include "record/bag.hpp"         // IWYU pragma: export
 #include "record/digest.hpp"      // IWYU pragma: export
 #include "record/disk.hpp"        // IWYU pragma: export
+#include "record/run_check.hpp"   // IWYU pragma: export
 #include "record/run_folder.hpp"  // IWYU pragma: export
+#include "record/signature.hpp"   // IWYU pragma: export
+#include "record/signing.hpp"     // IWYU pragma: export
+#include "record/stamp.hpp"       // IWYU pragma: export
+#include "record/statement.hpp"   // IWYU pragma: export

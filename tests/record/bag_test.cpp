@@ -166,7 +166,9 @@ TEST_CASE("the public BagIt conformance cases for version 1.0") {
       {"notAllManifestsListAllFiles", "payload-unlisted"},
       {"same-filename-listed-twice-with-different-hashes", "listed-twice"},
       {"same-filename-listed-twice-with-the-same-hash", "listed-twice"}};
-  for (const auto& [name, rule] : invalid) {
+  for (const auto& expected : invalid) {
+    const std::string& name = expected.first;
+    const std::string& rule = expected.second;
     const Result<Bag> bag = verify_bag((suite / "invalid" / name).string());
     CHECK_FALSE_MESSAGE(bag.ok(), name);
     CHECK_MESSAGE(rules(bag.diagnostics()).find(rule) != std::string::npos, name, ": ",
