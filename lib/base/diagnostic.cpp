@@ -207,14 +207,17 @@ std::optional<std::string> nearest(const std::string& word, const std::vector<st
   constexpr std::size_t longest_compared = 64;
   if (word.empty() || word.size() > longest_compared) return std::nullopt;
   std::optional<std::string> best;
+  const std::string folded_word = folded(word);
   // Case counts only between candidates that are equally near without it.
   std::pair<std::size_t, std::size_t> best_distance{4, 0};
   for (const std::string& candidate : candidates) {
-    if (candidate.size() > longest_compared) continue;
-    const std::size_t distance = edit_distance(folded(word), folded(candidate));
-    const std::size_t allowed = std::min<std::size_t>(3, std::max(word.size(), candidate.size()) / 3);
+    const std::size_t longer = std::max(word.size(), candidate.size());
+    const std::size_t allowed = std::min<std::size_t>(3, longer / 3);
+    if (longer > longest_compared || longer - std::min(word.size(), candidate.size()) > allowed) continue;
+    const std::size_t distance = edit_distance(folded_word, folded(candidate));
+    if (distance > allowed) continue;
     const std::pair<std::size_t, std::size_t> found{distance, edit_distance(word, candidate)};
-    if (distance <= allowed && found < best_distance) {
+    if (found < best_distance) {
       best_distance = found;
       best = candidate;
     }

@@ -11,7 +11,6 @@
 namespace vacuary::detail {
 namespace {
 
-constexpr Dimension none{};
 constexpr Dimension length{.length = 1};
 constexpr Dimension volume{.length = 3};
 constexpr Dimension mass{.mass = 1};
@@ -169,8 +168,9 @@ std::size_t bytes_apart(std::string_view a, std::string_view b) {
 std::string same_but_case(std::string_view word, Kind wanted) {
   std::string best;
   std::size_t best_cost = std::string::npos;
+  const std::string folded_word = folded(word);
   for (const Symbol& symbol : symbols()) {
-    if (folded(symbol.text) != folded(word)) continue;
+    if (symbol.text.size() != word.size() || folded(symbol.text) != folded_word) continue;
     const std::size_t cost = bytes_apart(word, symbol.text) + (alone_is(symbol, wanted) ? 0 : 100);
     if (cost >= best_cost) continue;
     best = symbol.text;
