@@ -1,0 +1,154 @@
+"""The main job from the command line: what is printed, what is written, what the exit status says."""
+import hashlib
+import json
+import os
+import pty
+import subprocess
+import unittest
+
+from program import CHANNELS, CLEAN, PROGRAM, RECIPE, SOURCE, TROUBLED, ProgramTest
+
+SARIF_SCHEMA = "@microsoft/jest-sarif/lib/schemas/sarif-2.1.0-rtm.5.json"
+
+
+class Check(ProgramTest):
+    def test_the_sample_recipe_has_no_findings(self):
+        done = self.run_program("check", RECIPE)
+        self.assertIn("no findings\n", done.stdout)
+        self.assertEqual(done.stderr, "")
+
+    def test_json_keeps_to_its_schema(self):
+        (self.folder / "good.json").write_text(self.run_program("check", RECIPE, "--format", "json").stdout)
+        self.break_recipe('power = "15 kW"', 'power = "25 kW"')
+        (self.folder / "bad.json").write_text(self.run_program("check", RECIPE, "--format", "json", status=1).stdout)
+        self.assertTrue(json.loads((self.folder / "bad.json").read_text())["findings"])
+        self.validate("2020", SOURCE / "schemas/findings.schema.json", self.folder / "good.json", self.folder / "bad.json")
+
+    def test_sarif_keeps_to_the_published_schema(self):
+        (self.folder / "good.sarif").write_text(self.run_program("check", RECIPE, "--format", "sarif").stdout)
+        self.break_recipe('power = "15 kW"', 'power = "25 kW"\npowr = 3')
+        (self.folder / "bad.sarif").write_text(self.run_program("check", RECIPE, "--format", "sarif", status=1).stdout)
+        results = json.loads((self.folder / "bad.sarif").read_text())["runs"][0]["results"]
+        self.assertTrue(any(r["ruleId"] == "unknown-key" for r in results))
+        self.validate("7", SARIF_SCHEMA, self.folder / "good.sarif", self.folder / "bad.sarif")
+
+    def test_the_validator_does_not_pass_anything(self):
+        wrong = self.folder / "wrong.sarif"
+        wrong.write_text('{"version": "2.1.0", "runs": [{"results": [{"level": "fatal"}]}]}')
+        with self.assertRaises(AssertionError):
+            self.validate("7", SARIF_SCHEMA, wrong)
+
+    def break_recipe(self, old, new):
+        path = self.folder / RECIPE
+        text = path.read_text()
+        self.assertIn(old, text)
+        path.write_text(text.replace(old, new, 1))
+
+
+class Explain(ProgramTest):
+    def test_every_listed_rule_is_explained(self):
+        names = [line.split()[0] for line in self.run_program("explain").stdout.splitlines()]
+        self.assertGreater(len(names), 25)
+        for name in names[:5] + names[-5:]:
+            self.assertTrue(self.run_program("explain", name).stdout.startswith(name))
+
+    def test_a_slip_of_the_pen_gets_a_suggestion(self):
+        done = self.run_program("explain", "unknwon-key", status=2)
+        self.assertIn("did you mean 'unknown-key'?", done.stderr)
+
+
+class Ingest(ProgramTest):
+    def test_a_clean_run_is_within_limits(self):
+        report = json.loads(self.ingest(CLEAN, "--format", "json").stdout)
+        self.assertEqual(report["verdict"], "within_limits")
+        self.assertEqual(report["deviations"], [])
+        truth = json.loads((self.folder / "logs-example/clean.truth.json").read_text())
+        mean = report["film"]["mean_thickness"]
+        self.assertLess(abs(mean["value"] - true_mean_nm(truth)), mean["expanded_uncertainty"])
+
+    def test_the_run_folder_is_a_bag_a_stranger_can_check(self):
+        self.ingest(TROUBLED, "-o", "run", status=1)
+        run = self.folder / "run"
+        for manifest in ("manifest-sha256.txt", "tagmanifest-sha256.txt"):
+            subprocess.run(["sha256sum", "--strict", "--quiet", "-c", manifest], cwd=run, check=True)
+        for name in ("report.json", "report.txt", "report.html"):
+            self.assertTrue((run / "data/report" / name).is_file())
+        # Byte for byte as received.
+        self.assertEqual((run / "data/log/troubled.csv").read_bytes(), (self.folder / TROUBLED).read_bytes())
+        self.assertEqual((run / "data/plan/chamber.toml").read_bytes(),
+                         (self.folder / "recipes/tarn-ridge/chamber.toml").read_bytes())
+
+    def test_the_report_keeps_to_its_schema(self):
+        for log, status in ((CLEAN, 0), (TROUBLED, 1)):
+            self.ingest(log, "-o", log.replace("/", "-"), status=status)
+        self.validate("2020", SOURCE / "schemas/report.schema.json",
+                      *(self.folder / log.replace("/", "-") / "data/report/report.json" for log in (CLEAN, TROUBLED)))
+
+    def test_the_same_input_gives_the_same_bytes(self):
+        hashes = set()
+        for name in ("one", "two"):
+            self.ingest(TROUBLED, "-o", name, status=1)
+            hashes.add(hashlib.sha256((self.folder / name / "manifest-sha256.txt").read_bytes()).hexdigest())
+        self.assertEqual(len(hashes), 1)
+
+    def test_without_a_run_folder_nothing_is_written(self):
+        before = self.listing()
+        self.ingest(CLEAN)
+        self.assertEqual(self.listing(), before)
+
+
+class Rehearse(ProgramTest):
+    def test_a_rehearsed_log_comes_back_as_rehearsed(self):
+        self.run_program("rehearse", RECIPE, "-o", "practice.csv", "--seed", "5", "--channels", CHANNELS)
+        report = json.loads(self.ingest("practice.csv", "--format", "json").stdout)
+        truth = json.loads((self.folder / "practice.truth.json").read_text())
+        mean = report["film"]["mean_thickness"]
+        self.assertLess(abs(mean["value"] - true_mean_nm(truth)), 1.5 * mean["expanded_uncertainty"])
+
+    def test_the_same_seed_gives_the_same_log(self):
+        for name in ("a.csv", "b.csv"):
+            self.run_program("rehearse", RECIPE, "-o", name, "--seed", "9", "--fault", "trip")
+        self.assertEqual((self.folder / "a.csv").read_bytes(), (self.folder / "b.csv").read_bytes())
+
+    def test_faults_are_listed_and_misspelt_ones_suggested(self):
+        self.assertIn("trip", self.run_program("rehearse", "--faults").stdout)
+        done = self.run_program("rehearse", RECIPE, "-o", "x.csv", "--fault", "tripp", status=2)
+        self.assertIn("trip", done.stderr)
+        self.assertFalse((self.folder / "x.csv").exists())
+
+
+class CommandLine(ProgramTest):
+    def test_help_has_an_example(self):
+        for command in ("check", "rehearse", "ingest", "explain"):
+            self.assertIn("Example:", self.run_program(command, "--help").stdout)
+
+    def test_a_misspelt_command_gets_a_suggestion(self):
+        self.assertIn("did you mean 'check'?", self.run_program("chekc", RECIPE, status=2).stderr)
+
+    def test_colour_only_on_a_terminal(self):
+        self.assertNotIn("\x1b", self.ingest(TROUBLED, status=1).stdout)
+        ours, theirs = pty.openpty()
+        child = subprocess.Popen([PROGRAM, "ingest", RECIPE, TROUBLED, "--channels", CHANNELS], cwd=self.folder,
+                                 stdout=theirs, stderr=subprocess.DEVNULL,
+                                 env={k: v for k, v in os.environ.items() if k != "NO_COLOR"})
+        os.close(theirs)
+        shown = b""
+        while True:
+            try:
+                part = os.read(ours, 65536)
+            except OSError:
+                break
+            if not part:
+                break
+            shown += part
+        child.wait()
+        os.close(ours)
+        self.assertIn(b"\x1b[1;", shown)
+
+
+def true_mean_nm(truth):
+    return truth["film"]["mean_nm"]
+
+
+if __name__ == "__main__":
+    unittest.main()
