@@ -1,0 +1,308 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "run/figures.hpp"
+#include "run/film.hpp"
+#include "run/pressure.hpp"
+#include "run/run.hpp"
+#include "run/step_log.hpp"
+#include "run/steps.hpp"
+#include "run/vacuum.hpp"
+#include "run/verdict.hpp"
+#include "run/watch.hpp"
+
+namespace vacuary::run {
+namespace {
+
+constexpr double gap_periods = 1.5;
+
+// How far apart rows should be: as the map states for the step's kind, else in general, else the
+// median of the last distances.
+class Cadence {
+ public:
+  Cadence(const plan::Plan& plan, const plan::ChannelMap& map) : plan_(plan), map_(map) {}
+
+  [[nodiscard]] double of(const Row& row) {
+    const double stated = std::fmax(stated_s(row.step), stated_s(row.step_before));
+    if (!std::isnan(stated)) return stated;
+    if (row.dt_s > 0) {
+      last_[next_] = row.dt_s;
+      next_ = (next_ + 1) % last_.size();
+      known_ = std::min(known_ + 1, last_.size());
+    }
+    if (known_ == 0) return 0;
+    std::array<double, 31> sorted = last_;
+    const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(known_ / 2);
+    std::nth_element(sorted.begin(), middle, sorted.begin() + static_cast<std::ptrdiff_t>(known_));
+    return *middle;
+  }
+  [[nodiscard]] bool stated(const Row& row) const {
+    return !std::isnan(stated_s(row.step)) && !std::isnan(stated_s(row.step_before));
+  }
+
+ private:
+  [[nodiscard]] double stated_s(int step) const {
+    if (step >= 0) {
+      for (const auto& one : map_.step_periods) {
+        if (one.kind == plan_.recipe.steps[static_cast<std::size_t>(step)].kind) return one.period.value();
+      }
+    }
+    return map_.period ? map_.period->value() : no_value;
+  }
+
+  const plan::Plan& plan_;
+  const plan::ChannelMap& map_;
+  std::array<double, 31> last_{};
+  std::size_t next_ = 0, known_ = 0;
+};
+
+// Oddities of the log that a person must know of, one deviation a kind. The rest is in the tally.
+class Oddities {
+ public:
+  void add(const log::Event& event) {
+    One& one = kinds_[static_cast<std::size_t>(event.what)];
+    if (one.count == 0) one.first = event;
+    one.last = event.to;
+    one.count += event.count;
+  }
+  void tell(const StepLog& steps, Findings& findings) const {
+    tell_kind(log::Oddity::clock_step, "clock-step",
+              "Times after it are off by that much; nothing is known to be missing.", steps, findings);
+    tell_kind(log::Oddity::backward_stamp, "clock-step",
+              "Rows whose time runs backward are left out; the film's energy in them is bounded as in a gap.",
+              steps, findings);
+    tell_kind(log::Oddity::daylight_saving_fold, "clock-fold",
+              "Local times of this hour come twice; the order of the rows decides.", steps, findings);
+    tell_kind(log::Oddity::joined_export, "joined-log",
+              "The log is two exports joined; what lies between them is not in it.", steps, findings);
+    tell_kind(log::Oddity::contradictory_unit, "contradictory-unit",
+              "The values of this column are in doubt by a factor.", steps, findings);
+  }
+
+ private:
+  struct One {
+    std::uint64_t count = 0;
+    log::Event first;
+    Instant last;
+  };
+  void tell_kind(log::Oddity what, const char* rule, const char* effect, const StepLog& steps,
+                 Findings& findings) const {
+    const One& one = kinds_[static_cast<std::size_t>(what)];
+    if (one.count == 0) return;
+    Deviation d;
+    d.rule = rule;
+    d.origin = Origin::log;
+    d.start = one.first.from;
+    d.end = one.last;
+    d.line = one.first.line;
+    d.step = steps.step_at(one.first.from);
+    d.effect = one.first.detail.empty()
+                   ? std::string{}
+                   : fmt::format("{}{}. ", one.first.detail,
+                                 one.count > 1 ? fmt::format(" ({} times)", one.count) : "");
+    d.effect += effect;
+    d.advice = "Look at the logger, and at how the log was exported.";
+    findings.add(std::move(d));
+  }
+  std::array<One, static_cast<std::size_t>(log::Oddity::count_)> kinds_;
+};
+
+}  // namespace
+
+const char* name(Verdict verdict) {
+  switch (verdict) {
+    case Verdict::within_limits:
+      return "within_limits";
+    case Verdict::review:
+      return "review";
+    case Verdict::out_of_limits:
+      break;
+  }
+  return "out_of_limits";
+}
+
+const char* name(Origin origin) {
+  switch (origin) {
+    case Origin::process:
+      return "process";
+    case Origin::instrument:
+      return "instrument";
+    case Origin::log:
+      break;
+  }
+  return "log";
+}
+
+struct Accountant::State {
+  State(const plan::Plan& plan_in, const plan::ChannelMap& map_in, const log::Header& header_in)
+      : plan(plan_in),
+        map(map_in),
+        header(header_in),
+        roles(find_roles(plan, header)),
+        pressure(plan, map, roles),
+        film(plan, roles, pressure),
+        steps(plan, map, roles),
+        figures(plan, header),
+        cadence(plan, map),
+        scene{plan, header, roles, pressure, film},
+        step_log(scene),
+        vacuum(scene) {
+    watch_limits(scene, watches);
+    watch_power(scene, watches);
+    watch_gas(scene, watches);
+    watch_rotation(scene, watches);
+    watch_shutter(scene, watches);
+    watch_target(scene, watches);
+    watch_arcs(scene, watches);
+    watch_frozen(scene, watches);
+    watch_gauges(scene, watches);
+    watch_gaps(scene, watches);
+    row.value.assign(header.channels.size(), no_value);
+    row.hold = map.logging == plan::Logging::on_change;
+  }
+
+  void read_values(const log::Block& block, std::size_t r) {
+    for (std::size_t c = 0; c < header.channels.size(); ++c) {
+      if (c >= block.values.size() || block.values[c].empty()) continue;
+      const double value = block.values[c][r];
+      if (!row.hold || !std::isnan(value)) row.value[c] = value;
+    }
+  }
+
+  void read_step(const log::Block& block, std::size_t r, std::size_t& next_text) {
+    if (roles.step < 0 || static_cast<std::size_t>(roles.step) >= block.texts.size()) return;
+    const auto& changes = block.texts[static_cast<std::size_t>(roles.step)];
+    while (next_text < changes.size() && changes[next_text].row <= r) {
+      steps.text(changes[next_text].text, block.time[r], block.line[r]);
+      ++next_text;
+    }
+  }
+
+  void take(const log::Block& block, std::size_t r, bool broken) {
+    const Instant before = row.time;
+    row.first = !any;
+    row.time = block.time[r];
+    row.line = block.line[r];
+    row.dt_s = any ? seconds(before, row.time) : 0;
+    row.step_before = row.step;
+    pressure.read(row);
+    row.step = steps.of(row);
+    if (row.first || row.step != row.step_before) step_start = row.time;
+    row.step_age_s = seconds(step_start, row.time);
+    row.period_s = cadence.of(row);
+    row.gap = any && (broken || (!row.hold && cadence.stated(row) && row.dt_s > gap_periods * row.period_s));
+    film.read(row);
+    film.add(row);
+    figures.add(row);
+    step_log.row(row);
+    vacuum.row(row);
+    for (const auto& watch : watches) watch->row(row, findings);
+    any = true;
+  }
+
+  const plan::Plan& plan;
+  const plan::ChannelMap& map;
+  log::Header header;
+  Roles roles;
+  VesselPressure pressure;
+  FilmMeter film;
+  Steps steps;
+  Figures figures;
+  Cadence cadence;
+  Scene scene;
+  StepLog step_log;
+  VacuumWatch vacuum;
+  Watches watches;
+  Findings findings;
+  Oddities oddities;
+  Row row;
+  Instant step_start;
+  bool any = false;
+};
+
+Accountant::Accountant(const plan::Plan& plan, const plan::ChannelMap& map, const log::Header& header)
+    : state_(std::make_unique<State>(plan, map, header)) {}
+Accountant::Accountant(Accountant&&) noexcept = default;
+Accountant& Accountant::operator=(Accountant&&) noexcept = default;
+Accountant::~Accountant() = default;
+
+void Accountant::add(const log::Block& block) {
+  State& s = *state_;
+  std::size_t next_text = 0;
+  std::size_t next_break = 0;
+  for (std::size_t r = 0; r < block.rows(); ++r) {
+    while (next_break < block.breaks.size() && block.breaks[next_break] < r) ++next_break;
+    const bool broken = next_break < block.breaks.size() && block.breaks[next_break] == r;
+    s.read_values(block, r);
+    s.read_step(block, r, next_text);
+    s.take(block, r, broken);
+  }
+  for (const log::Event& event : block.events) {
+    s.oddities.add(event);
+    const bool gauge =
+        event.channel >= 0 && static_cast<std::size_t>(event.channel) < s.header.channels.size() &&
+        s.header.channels[static_cast<std::size_t>(event.channel)].channel.what == plan::What::pressure;
+    if (event.what == log::Oddity::overrange && gauge) s.vacuum.saturated(event.from, event.to);
+  }
+}
+
+Account Accountant::finish(const log::Tally& tally) {
+  State& s = *state_;
+  Account account;
+  const plan::Plan& plan = s.plan;
+  account.recipe = plan.recipe.name.value;
+  account.revision = plan.recipe.revision.value;
+  account.author = plan.recipe.author.value;
+  account.chamber = plan.chamber.name.value;
+  if (plan.optic) account.optic = plan.optic->name.value;
+  account.log_files = s.header.files.empty() ? std::vector<std::string>{s.header.file} : s.header.files;
+  account.log = tally;
+  account.unmapped = s.header.unmapped;
+  account.missing = missing_channels(plan, s.header, s.roles);
+  account.notes = s.pressure.notes();
+  account.steps_from = s.steps.from_column() ? "step column" : "inferred from what the plant did";
+  for (const auto& note : plan.chamber.safety) account.safety.push_back(note.value);
+
+  for (const auto& watch : s.watches) watch->finish(s.row, s.findings);
+  const model::Prediction prediction = model::predict(plan);
+  account.vacuum = s.vacuum.health();
+  const StepLog::Rest rest{prediction, s.figures, s.vacuum, s.steps, account.vacuum.vent};
+  s.vacuum.finish(prediction, s.findings);
+  s.step_log.finish(rest, s.findings);
+  s.oddities.tell(s.step_log, s.findings);
+  account.steps = s.step_log.accounts(rest);
+  account.film = film_of(plan, s.roles, s.film);
+  account.deviations = s.findings.told();
+  if (s.findings.untold() > 0) {
+    account.notes.push_back(
+        fmt::format("{} further deviations of the same kinds are not listed.", s.findings.untold()));
+  }
+  decide(account, lays_film(plan));
+  return account;
+}
+
+Result<Account> account(const plan::Plan& plan, const plan::ChannelMap& map, log::Reader& reader) {
+  Accountant accountant(plan, map, reader.header());
+  log::Block block;
+  std::uint64_t rows = 0;
+  while (reader.next(block)) {
+    rows += block.rows();
+    accountant.add(block);
+  }
+  if (rows == 0) {
+    Diagnostics diagnostics = reader.diagnostics();
+    Diagnostic nothing;
+    nothing.rule = "empty-log";
+    nothing.message = "the log has no row that could be read";
+    nothing.where = Place::whole_file(reader.header().file);
+    nothing.remedy = "check that this is the run's log, and that the channel map fits it";
+    diagnostics.push_back(std::move(nothing));
+    return {std::move(diagnostics)};
+  }
+  return {accountant.finish(reader.tally()), reader.diagnostics()};
+}
+
+}  // namespace vacuary::run

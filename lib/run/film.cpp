@@ -1,0 +1,212 @@
+#include "run/film.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace vacuary::run {
+namespace {
+
+constexpr double full_turn_rad = 2 * 3.14159265358979323846;
+constexpr double lit_share = 0.02;  // of rated power: there is a discharge, its voltage means something
+
+void keep_once(std::vector<std::string>& list, const std::vector<std::string>& more) {
+  for (const std::string& text : more) {
+    if (list.size() < 8 && std::find(list.begin(), list.end(), text) == list.end()) list.push_back(text);
+  }
+}
+
+double or_zero(double value) { return std::isnan(value) ? 0 : value; }
+
+}  // namespace
+
+FilmMeter::FilmMeter(const plan::Plan& plan, const Roles& roles, const VesselPressure& pressure)
+    : plan_(plan), roles_(roles), pressure_(pressure), steps_(plan.recipe.steps.size()) {
+  if (!roles.cathodes.empty()) in_use_ = roles.cathodes.data();
+}
+
+bool FilmMeter::sputters(int step) const {
+  return step >= 0 && plan_.recipe.steps[static_cast<std::size_t>(step)].kind == plan::StepKind::sputter;
+}
+
+bool FilmMeter::shutter_logged() const { return in_use_ != nullptr && in_use_->open >= 0; }
+
+double FilmMeter::rated_w() const {
+  return in_use_ == nullptr ? 0 : in_use_->supply->power_max.value.value();
+}
+
+void FilmMeter::choose_cathode(const Row& row) {
+  if (row.step < 0) return;
+  const plan::Step& step = plan_.recipe.steps[static_cast<std::size_t>(row.step)];
+  if (!step.cathode) return;
+  for (const CathodeRoles& roles : roles_.cathodes) {
+    if (roles.cathode->name.value == step.cathode->value) in_use_ = &roles;
+  }
+}
+
+void FilmMeter::read(Row& row) {
+  choose_cathode(row);
+  row.speed_rad_s = row.at(roles_.speed);
+  row.angle_rad = row.at(roles_.angle);
+  if (in_use_ == nullptr) return;
+  row.power_w = row.at(in_use_->power);
+  row.voltage_v = row.at(in_use_->voltage);
+  row.current_a = row.at(in_use_->current);
+  row.counter_j = row.at(in_use_->energy);
+  row.va_w = row.voltage_v * row.current_a;
+  if (std::isnan(row.power_w)) row.power_w = row.va_w;
+  row.open =
+      shutter_logged() ? std::clamp(row.at(in_use_->open), 0.0, 1.0) : (sputters(row.step) ? 1.0 : 0.0);
+}
+
+// kappa at this row. Between discharges the last one stands: no energy flows there.
+void FilmMeter::rate_model(Row& row) {
+  row.kappa_m_j = last_.kappa_m_j;
+  const bool lit = row.power_w > lit_share * rated_w();
+  if (!lit && !std::isnan(row.kappa_m_j)) return;
+  const double voltage_v = lit ? row.voltage_v : in_use_->cathode->calibration.voltage.value.value();
+  const double pressure_pa = std::isnan(row.pressure_pa) ? last_.pressure_pa : row.pressure_pa;
+  const Energy used = in_use_->cathode->energy_used.value + Energy::from_value(total_energy_.value());
+  rate_ = model::film_per_energy(plan_.chamber, *in_use_->cathode, Voltage::from_value(voltage_v),
+                                 Pressure::from_value(pressure_pa), used);
+  row.kappa_m_j = rate_.value.value.value();
+}
+
+FilmSums& FilmMeter::owner(const Row& row) {
+  if (sputters(row.step_before)) return steps_[static_cast<std::size_t>(row.step_before)];
+  if (sputters(row.step)) return steps_[static_cast<std::size_t>(row.step)];
+  return stray_;
+}
+
+void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double film_m) {
+  sums.energy.add(energy_j);
+  sums.film.add(film_m);
+  total_film_.add(film_m);
+  const Row& lit = row.power_w > lit_share * rated_w() ? row : last_;
+  if (std::isnan(lit.voltage_v)) {
+    sums.without_voltage.add(energy_j);
+  } else {
+    sums.voltage_weighted.add(lit.voltage_v * energy_j);
+    sums.voltage_energy.add(energy_j);
+    const plan::Calibration& c = in_use_->cathode->calibration;
+    if (std::abs(lit.voltage_v - c.voltage.value.value()) > c.voltage_band.value.value()) {
+      sums.outside_band.add(energy_j);
+    }
+    if (energy_j > 0) {
+      sums.lowest_v = std::fmin(sums.lowest_v, lit.voltage_v);
+      sums.highest_v = std::fmax(sums.highest_v, lit.voltage_v);
+    }
+  }
+  if (!std::isnan(lit.pressure_pa)) {
+    sums.pressure_weighted.add(lit.pressure_pa * energy_j);
+    sums.pressure_energy.add(energy_j);
+    const double u =
+        lit.gauge < 0 ? 0.01
+                      : pressure_.relative_uncertainty(static_cast<std::size_t>(lit.gauge), lit.pressure_pa);
+    const Ratio slope =
+        model::film_pressure_sensitivity(*in_use_->cathode, Pressure::from_value(lit.pressure_pa));
+    sums.pressure_reading.add(film_m * std::abs(slope.value()) * u);
+  }
+  for (const model::BudgetLine& line : rate_.budget) {
+    const auto same = [&](const auto& input) { return input.first == line.input; };
+    auto at = std::find_if(sums.inputs.begin(), sums.inputs.end(), same);
+    if (at == sums.inputs.end()) at = sums.inputs.insert(at, {line.input, Sum{}});
+    at->second.add(film_m * line.contribution.value());
+  }
+  keep_once(assumed_, rate_.assumed);
+  keep_once(doubts_, rate_.doubts);
+}
+
+void FilmMeter::lay(const Row& row, FilmSums& sums) {
+  const double from_w = last_.power_w * last_.open;
+  const double to_w = row.hold ? from_w : row.power_w * row.open;
+  const double energy_j = 0.5 * (from_w + to_w) * row.dt_s;
+  if (!(energy_j > 0)) return;
+  const double film_m = 0.5 * (from_w * last_.kappa_m_j + to_w * row.kappa_m_j) * row.dt_s;
+  weigh(row, sums, energy_j, film_m);
+  // An edge somewhere between two samples: rectangular over the interval.
+  const double edge_m = (to_w - from_w) * row.dt_s * row.kappa_m_j;
+  sums.sampling_variance.add(edge_m * edge_m / 12);
+  const double va_j =
+      0.5 * (last_.va_w * last_.open + (row.hold ? last_.va_w * last_.open : row.va_w * row.open)) * row.dt_s;
+  if (!std::isnan(va_j)) {
+    sums.volt_ampere.add(va_j);
+    sums.volt_ampere_beside.add(energy_j);
+  }
+  double turned = std::remainder(row.angle_rad - last_.angle_rad, full_turn_rad);
+  if (std::isnan(turned)) turned = 0.5 * (row.speed_rad_s + last_.speed_rad_s) * row.dt_s;
+  if (!std::isnan(turned)) sums.angle.add(std::abs(turned));
+  const bool quiet = std::abs(to_w - from_w) < 0.1 * from_w && row.open > 0.95;
+  if (quiet) {
+    quiet_film_.add(film_m);
+    quiet_s_.add(row.dt_s);
+  }
+}
+
+void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
+  const double open = std::fmax(or_zero(last_.open), or_zero(row.open));
+  const double kappa = std::isnan(row.kappa_m_j) ? last_.kappa_m_j : row.kappa_m_j;
+  gap_ = {};
+  if (open <= 0 || std::isnan(kappa)) return;
+  const double counted_j = row.counter_j - last_.counter_j;
+  gap_.by_counter = counted_j >= 0;
+  double half_j = 0;
+  if (gap_.by_counter) {
+    // The counter says how much; a shutter that moved in the gap says not how much of it was film.
+    const double least = std::fmin(or_zero(last_.open), or_zero(row.open));
+    gap_.energy_j = counted_j * 0.5 * (open + least);
+    half_j = counted_j * 0.5 * (open - least);
+  } else {
+    half_j = 0.5 * rated_w() * open * row.dt_s;
+    gap_.energy_j = half_j;
+  }
+  gap_.film_m = gap_.energy_j * kappa;
+  gap_.half_width_m = half_j * kappa;
+  last_was_gap_ = true;
+  if (!(gap_.energy_j > 0)) return;
+  weigh(row, sums, gap_.energy_j, gap_.film_m);
+  sums.gap_variance.add(gap_.half_width_m * gap_.half_width_m / 3);
+  sums.gap_s += row.dt_s - row.period_s;
+  ++sums.gaps;
+}
+
+// The supply's own counter beside the integral of the power, over stretches with the shutter open.
+void FilmMeter::count(const Row& row, FilmSums& sums) {
+  counter_.open = counter_.open && row.open > 0.99 && !row.gap;
+  counter_.power_j.add(or_zero(0.5 * (last_.power_w + (row.hold ? last_.power_w : row.power_w)) * row.dt_s));
+  if (std::isnan(row.counter_j)) return;
+  if (counter_.known && counter_.open && row.counter_j >= counter_.counter_j) {
+    sums.counter.add(row.counter_j - counter_.counter_j);
+    sums.counter_beside.add(counter_.power_j.value());
+  }
+  counter_ = {true, row.counter_j, Sum{}, row.open > 0.99};
+}
+
+void FilmMeter::add(Row& row) {
+  last_was_gap_ = false;
+  if (in_use_ != nullptr) {
+    rate_model(row);
+    if (any_ && row.dt_s > 0) {
+      FilmSums& sums = owner(row);
+      const bool unknown = std::isnan(row.power_w * row.open) || std::isnan(last_.power_w * last_.open);
+      if (row.gap || (unknown && &sums != &stray_)) {
+        bound_gap(row, sums);
+      } else if (!unknown) {
+        lay(row, sums);
+      }
+      count(row, sums);
+      const double used = 0.5 * (last_.power_w + (row.hold ? last_.power_w : row.power_w)) * row.dt_s;
+      total_energy_.add(row.gap ? gap_.energy_j : or_zero(used));
+    }
+  }
+  row.film_m = total_film_.value();
+  if (quiet_s_.value() > 2) row.quiet_rate_m_s = quiet_film_.value() / quiet_s_.value();
+  last_ = row;
+  any_ = true;
+}
+
+void FilmMeter::doubt(int step, double half_width_m) {
+  if (!sputters(step)) return;
+  steps_[static_cast<std::size_t>(step)].gap_variance.add(half_width_m * half_width_m / 3);
+}
+
+}  // namespace vacuary::run

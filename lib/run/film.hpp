@@ -1,0 +1,104 @@
+// The film as the energy lays it.
+//
+//   thickness = integral of kappa(V, p, erosion) * P * open dt
+// with kappa from `model`, P the cathode's power and `open` how far the shutter is open; trapezoid
+// between neighbouring rows, ramps included. Where rows are missing the energy is bounded: by the
+// supply's own counter if there is one, else it lies anywhere between none and rated power
+// (rectangular, JCGM 100 4.3.7). This is the turn-averaged film at the calibration's radius.
+#pragma once
+
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "run/pressure.hpp"
+#include "run/roles.hpp"
+#include "run/row.hpp"
+
+namespace vacuary::run {
+
+// Everything one step's film needs; all SI.
+struct FilmSums {
+  Sum energy, film;
+  Sum volt_ampere, volt_ampere_beside;  // and the power's energy over the same intervals
+  Sum counter, counter_beside;
+  Sum voltage_weighted, voltage_energy;
+  Sum pressure_weighted, pressure_energy;
+  Sum outside_band, without_voltage;  // energy
+  Sum angle;                          // turned while film was laid, rad
+  Sum gap_variance;                   // m2
+  Sum sampling_variance;              // m2
+  Sum pressure_reading;               // film times sensitivity times uncertainty of the reading, m
+  double lowest_v = no_value, highest_v = no_value;
+  double gap_s = 0;
+  std::uint64_t gaps = 0;
+  std::vector<std::pair<std::string, Sum>> inputs;  // model's budget: film times relative contribution, m
+};
+
+// A gap with film being laid, as it was bounded.
+struct FilmGap {
+  double film_m = 0, half_width_m = 0;
+  bool by_counter = false;
+  double energy_j = 0;
+};
+
+class FilmMeter {
+ public:
+  FilmMeter(const plan::Plan& plan, const Roles& roles, const VesselPressure& pressure);
+
+  // Reads power, voltage, shutter and rotation of the cathode in use into the row.
+  void read(Row& row);
+  // Lays the film of the interval before `row`; row.step must be known. Sets film_m and the rates.
+  void add(Row& row);
+
+  [[nodiscard]] const std::vector<FilmSums>& steps() const { return steps_; }
+  [[nodiscard]] const FilmSums& stray() const { return stray_; }
+  // The film laid in the last interval added, if it was a gap.
+  [[nodiscard]] const FilmGap* last_gap() const { return last_was_gap_ ? &gap_ : nullptr; }
+  [[nodiscard]] const CathodeRoles* roles_in_use() const { return in_use_; }
+  [[nodiscard]] bool shutter_logged() const;
+  // Widens the film by readings that turned out to be no readings (a frozen device).
+  void doubt(int step, double half_width_m);
+  [[nodiscard]] const std::vector<std::string>& assumed() const { return assumed_; }
+  [[nodiscard]] const std::vector<std::string>& doubts() const { return doubts_; }
+  [[nodiscard]] double kappa_m_j() const { return last_.kappa_m_j; }
+  [[nodiscard]] double rated_w() const;
+
+ private:
+  struct Counter {
+    bool known = false;
+    double counter_j = 0;
+    Sum power_j;        // by power since then
+    bool open = false;  // throughout since then
+  };
+  void choose_cathode(const Row& row);
+  void lay(const Row& row, FilmSums& sums);
+  void bound_gap(const Row& row, FilmSums& sums);
+  void count(const Row& row, FilmSums& sums);
+  void weigh(const Row& row, FilmSums& sums, double energy_j, double film_m);
+  void rate_model(Row& row);
+  [[nodiscard]] FilmSums& owner(const Row& row);
+  [[nodiscard]] bool sputters(int step) const;
+
+  const plan::Plan& plan_;
+  const Roles& roles_;
+  const VesselPressure& pressure_;
+  const CathodeRoles* in_use_ = nullptr;
+  std::vector<FilmSums> steps_;
+  FilmSums stray_;
+  Row last_;
+  bool any_ = false;
+  bool last_was_gap_ = false;
+  FilmGap gap_;
+  Counter counter_;
+  Sum total_energy_, total_film_, quiet_film_, quiet_s_;
+  model::FilmPerEnergy rate_;
+  double rate_voltage_v_ = no_value, rate_pressure_pa_ = no_value, rate_energy_j_ = no_value;
+  std::string gas_;
+  std::vector<std::string> assumed_, doubts_;
+};
+
+// The film of the run: parts, budget, claim. `missing` is what the log does not have.
+[[nodiscard]] Film film_of(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter);
+
+}  // namespace vacuary::run

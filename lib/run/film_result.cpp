@@ -1,0 +1,246 @@
+// From sums to the film of the run: parts, uncertainty budget (JCGM 100), and whether a thickness
+// may be claimed at all.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "run/film.hpp"
+
+namespace vacuary::run {
+namespace {
+
+// How much of the film's energy may have gone in outside the calibrated voltage band: ramps and
+// restarts, not a target that was not conditioned.
+constexpr double allowed_outside = 0.03;
+// What film laid outside the band may be off by, at most (common practice: 5 to 30 % thin).
+constexpr double outside_off_by = 0.30;
+// How far the mean over the clear area may be from the film at the calibration's radius: a third
+// of the uniformity wanted, rectangular. An assumption until the film is mapped.
+constexpr double area_share_of_uniformity = 1.0 / 3;
+constexpr double usual_uniformity = 0.05;
+
+double sum_of(const FilmMeter& meter, const Sum FilmSums::*member) {
+  Sum total;
+  for (const FilmSums& step : meter.steps()) total.add((step.*member).value());
+  total.add((meter.stray().*member).value());
+  return total.value();
+}
+
+struct Inputs {
+  std::vector<model::BudgetLine> lines;
+  double total_m;
+
+  void add(std::string input, double standard, double contribution_m) {
+    const double relative = total_m > 0 ? contribution_m / total_m : 0;
+    if (!(relative > 1e-6)) return;
+    lines.push_back({std::move(input), Ratio::of(standard), Ratio::of(relative), Ratio{}});
+  }
+  void share_out() {
+    double variance = 0;
+    for (const model::BudgetLine& line : lines)
+      variance += line.contribution.value() * line.contribution.value();
+    for (model::BudgetLine& line : lines) {
+      line.share = Ratio::of(line.contribution.value() * line.contribution.value() / variance);
+    }
+    std::stable_sort(lines.begin(), lines.end(),
+                     [](const auto& a, const auto& b) { return a.share > b.share; });
+  }
+  [[nodiscard]] double combined() const {
+    double variance = 0;
+    for (const model::BudgetLine& line : lines)
+      variance += line.contribution.value() * line.contribution.value();
+    return std::sqrt(variance);
+  }
+};
+
+void add_model_inputs(const FilmMeter& meter, Inputs& inputs) {
+  std::vector<std::pair<std::string, Sum>> merged;
+  const auto merge = [&](const FilmSums& step) {
+    for (const auto& [name, sum] : step.inputs) {
+      const std::string& wanted = name;
+      auto at =
+          std::find_if(merged.begin(), merged.end(), [&](const auto& one) { return one.first == wanted; });
+      if (at == merged.end()) at = merged.insert(at, {wanted, Sum{}});
+      at->second.add(sum.value());
+    }
+  };
+  for (const FilmSums& step : meter.steps()) merge(step);
+  merge(meter.stray());
+  for (const auto& [name, sum] : merged) inputs.add(name, sum.value() / inputs.total_m, sum.value());
+}
+
+// Two estimates of one energy, compared over the same intervals: relative difference to the power's.
+std::optional<double> difference(double other_j, double power_j) {
+  if (!(power_j > 0)) return std::nullopt;
+  return other_j / power_j - 1;
+}
+
+Inputs inputs_of(const plan::Plan& plan, const FilmMeter& meter, double total_m) {
+  Inputs inputs{{}, total_m};
+  add_model_inputs(meter, inputs);
+  const double meter_u = meter.roles_in_use()->supply->power_accuracy.value.value();
+  inputs.add("power as the supply reads it", meter_u, meter_u * total_m);
+  const double pressure_m = sum_of(meter, &FilmSums::pressure_reading);
+  inputs.add("working pressure as read", pressure_m / total_m, pressure_m);
+  const double sampling = std::sqrt(sum_of(meter, &FilmSums::sampling_variance));
+  inputs.add("power between the samples", sampling / total_m, sampling);
+  const double gaps = std::sqrt(sum_of(meter, &FilmSums::gap_variance));
+  inputs.add("gaps and frozen readings in the film", gaps / total_m, gaps);
+  const auto counter =
+      difference(sum_of(meter, &FilmSums::counter), sum_of(meter, &FilmSums::counter_beside));
+  if (counter) {
+    const double u = std::abs(*counter) / std::sqrt(12.0);
+    inputs.add("energy counter against power", u, u * total_m);
+  }
+  const double outside = sum_of(meter, &FilmSums::outside_band) / sum_of(meter, &FilmSums::energy);
+  const double outside_u = outside * outside_off_by / std::sqrt(3.0);
+  inputs.add("film laid outside the calibrated voltage band", outside_off_by / std::sqrt(3.0),
+             outside_u * total_m);
+  const auto& uniformity = plan.optic->film.uniformity;
+  const double spread = uniformity ? uniformity->value.value() : usual_uniformity;
+  const double area_u = spread * area_share_of_uniformity / std::sqrt(3.0);
+  inputs.add("mean over the clear area against the film at the calibration's radius (assumed)", area_u,
+             area_u * total_m);
+  inputs.share_out();
+  return inputs;
+}
+
+FilmPart part_of(const FilmSums& sums, const std::string& name, const FilmMeter& meter, double relative_u) {
+  FilmPart part;
+  part.step = name;
+  const double energy_j = sums.energy.value();
+  const double meter_u = meter.roles_in_use()->supply->power_accuracy.value.value();
+  const double kappa = energy_j > 0 ? sums.film.value() / energy_j : 0;
+  const double unseen =
+      kappa > 0 ? std::sqrt(sums.gap_variance.value() + sums.sampling_variance.value()) / kappa : 0;
+  part.energy = {Energy::from_value(energy_j), Energy::from_value(std::hypot(meter_u * energy_j, unseen))};
+  part.thickness = {Length::from_value(sums.film.value()),
+                    Length::from_value(relative_u * sums.film.value())};
+  const double counted = sums.counter.value();
+  if (counted > 0) part.energy_counter = Energy::from_value(counted);
+  // Scaled to the whole, since intervals without a reading count for neither.
+  const double beside = sums.volt_ampere_beside.value();
+  if (beside > 0) part.volt_ampere_energy = Energy::from_value(sums.volt_ampere.value() * energy_j / beside);
+  if (sums.voltage_energy.value() > 0) {
+    part.mean_voltage = Voltage::from_value(sums.voltage_weighted.value() / sums.voltage_energy.value());
+  }
+  if (sums.pressure_energy.value() > 0) {
+    part.mean_pressure = Pressure::from_value(sums.pressure_weighted.value() / sums.pressure_energy.value());
+  }
+  if (sums.angle.value() > 0) part.turns = Count::of(sums.angle.value() / (2 * 3.14159265358979323846));
+  part.outside_band = Ratio::of(energy_j > 0 ? sums.outside_band.value() / energy_j : 0);
+  return part;
+}
+
+double extreme(const FilmMeter& meter, double FilmSums::*member, double (*pick)(double, double)) {
+  double value = no_value;
+  for (const FilmSums& step : meter.steps()) value = pick(value, step.*member);
+  return value;
+}
+
+// Empty: a thickness may be claimed.
+std::string why_not_claimed(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter) {
+  if (roles.cathodes.empty() || meter.roles_in_use() == nullptr) return "the recipe names no cathode";
+  const CathodeRoles& cathode = *meter.roles_in_use();
+  const std::string supply = cathode.supply->name.value;
+  if (cathode.power < 0 && (cathode.voltage < 0 || cathode.current < 0)) {
+    return fmt::format(
+        "the log has neither {0}.power nor both {0}.voltage and {0}.current: no energy can be said", supply);
+  }
+  const double energy_j = sum_of(meter, &FilmSums::energy);
+  if (!(energy_j > 0))
+    return "the log shows no power with the shutter open: no film was laid, as far as it shows";
+  if (cathode.voltage < 0) {
+    return fmt::format(
+        "the log has no {}.voltage, and power and energy look the same over a clean and an oxidised target",
+        supply);
+  }
+  const double blind = sum_of(meter, &FilmSums::without_voltage) / energy_j;
+  if (blind > allowed_outside) {
+    return fmt::format(
+        "{}.voltage has no value for {:.1f} % of the film's energy (at most {:.0f} % may be missing)", supply,
+        100 * blind, 100 * allowed_outside);
+  }
+  const plan::Calibration& c = cathode.cathode->calibration;
+  const double outside = sum_of(meter, &FilmSums::outside_band) / energy_j;
+  if (outside > allowed_outside) {
+    const double film_m = sum_of(meter, &FilmSums::film);
+    return fmt::format(
+        "the cathode voltage was outside the calibrated {:.0f} V +/- {:.0f} V for {:.1f} % of the film's "
+        "energy (it ran "
+        "from {:.0f} to {:.0f} V; at most {:.0f} % may be outside). Energy alone would say {:.1f} nm, which "
+        "rests on no "
+        "calibration",
+        c.voltage.value.value(), c.voltage_band.value.value(), 100 * outside,
+        extreme(meter, &FilmSums::lowest_v, std::fmin), extreme(meter, &FilmSums::highest_v, std::fmax),
+        100 * allowed_outside, film_m * 1e9);
+  }
+  // Shield, target and gas: does the calibration speak of this cathode at all?
+  std::string gas;
+  for (const plan::Step& step : plan.recipe.steps) {
+    if (step.kind != plan::StepKind::sputter || step.gas.empty()) continue;
+    const plan::GasLine* line = plan::gas_line(plan.chamber, step.gas.front().line.value);
+    if (line != nullptr) gas = line->gas.value;
+  }
+  const model::FilmPerEnergy there =
+      model::film_per_energy(plan.chamber, *cathode.cathode, c.voltage.value, c.pressure.value,
+                             cathode.cathode->energy_used.value, gas);
+  return there.claimable ? std::string{} : there.why_not;
+}
+
+void assume(Film& film, const plan::Plan& plan, const FilmMeter& meter) {
+  const plan::Calibration& c = meter.roles_in_use()->cathode->calibration;
+  film.assumed.push_back(
+      fmt::format("film per energy {} as calibrated on {} (standard uncertainty {:.1f} %), carried to each "
+                  "row's voltage, pressure and "
+                  "target wear",
+                  brief(c.film_per_energy.value, c.film_per_energy.unit), c.date.value,
+                  100 * c.uncertainty.value.value()));
+  const auto& uniformity = plan.optic->film.uniformity;
+  film.assumed.push_back(
+      fmt::format("the mean over the clear area is taken as the turn-averaged film at the calibration's "
+                  "radius of {}, with the shield's "
+                  "profile as calibrated: within a third of {:.0f} %, rectangular; a map over radius and "
+                  "angle is not made here",
+                  brief(c.radius.value, c.radius.unit),
+                  100 * (uniformity ? uniformity->value.value() : usual_uniformity)));
+  if (!meter.shutter_logged()) {
+    film.assumed.emplace_back(
+        "the shutter was open during every sputter step and shut otherwise (its channel is not logged)");
+  }
+  for (const std::string& text : meter.assumed()) film.assumed.push_back(text);
+  for (const std::string& text : meter.doubts()) film.assumed.push_back("doubtful: " + text);
+}
+
+}  // namespace
+
+Film film_of(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter) {
+  Film film;
+  if (!lays_film(plan)) return film;
+  film.wanted = plan.optic->film.thickness.value;
+  film.tolerance = plan.optic->film.tolerance.value;
+  film.why_not = why_not_claimed(plan, roles, meter);
+  film.claimed = film.why_not.empty();
+  if (meter.roles_in_use() == nullptr) return film;
+  const double total_m = sum_of(meter, &FilmSums::film);
+  if (!(total_m > 0)) return film;
+  const Inputs inputs = inputs_of(plan, meter, total_m);
+  for (std::size_t s = 0; s < meter.steps().size(); ++s) {
+    if (meter.steps()[s].energy.value() > 0) {
+      film.parts.push_back(
+          part_of(meter.steps()[s], plan.recipe.steps[s].name.value, meter, inputs.combined()));
+    }
+  }
+  if (meter.stray().film.value() > 0.001 * total_m) {
+    film.parts.push_back(part_of(meter.stray(), "outside the sputter steps", meter, inputs.combined()));
+    film.parts.back().planned = false;
+  }
+  assume(film, plan, meter);
+  if (!film.claimed) return film;
+  film.budget = inputs.lines;
+  film.mean = {Length::from_value(total_m), Length::from_value(inputs.combined() * total_m)};
+  return film;
+}
+
+}  // namespace vacuary::run

@@ -1,0 +1,106 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "run/watch.hpp"
+
+namespace vacuary::run {
+namespace {
+
+constexpr std::size_t most_of_one_rule = 40;  // in one step
+
+bool overlaps(const Finding& cause, const Deviation& other) {
+  return other.start <= cause.covers_to && other.end >= cause.covers_from;
+}
+
+bool covers(const Finding& cause, const Finding& other) {
+  if (&cause == &other || cause.covers.empty() || !overlaps(cause, other.deviation)) return false;
+  const auto has = [&](const std::string& name) {
+    return std::find(cause.covers.begin(), cause.covers.end(), name) != cause.covers.end();
+  };
+  if (has("rule:" + other.deviation.rule)) return true;
+  return other.limit && (has("*") || has(other.deviation.channel));
+}
+
+void fold(Deviation& cause, const std::string& what) {
+  if (what.empty()) return;
+  static const std::string also = " Beyond their limits through it: ";
+  const bool first = cause.effect.find(also) == std::string::npos;
+  if (!first && !cause.effect.empty() && cause.effect.back() == '.') cause.effect.pop_back();
+  cause.effect += (first ? also : "; ") + what + ".";
+}
+
+}  // namespace
+
+void Findings::add(Finding finding) {
+  const auto alike = [&](const Finding& other) {
+    return other.deviation.rule == finding.deviation.rule && other.deviation.step == finding.deviation.step;
+  };
+  if (static_cast<std::size_t>(std::count_if(all_.begin(), all_.end(), alike)) >= most_of_one_rule) {
+    ++untold_;
+    return;
+  }
+  all_.push_back(std::move(finding));
+}
+
+std::vector<Deviation> Findings::told() const {
+  std::vector<Finding> sorted = all_;
+  const auto by_start = [](const Finding& a, const Finding& b) {
+    return a.deviation.start < b.deviation.start;
+  };
+  std::stable_sort(sorted.begin(), sorted.end(), by_start);
+  std::vector<Deviation> told;
+  std::vector<Deviation> causes;
+  for (const Finding& finding : sorted) causes.push_back(finding.deviation);
+  std::vector<char> hidden(sorted.size());
+  for (std::size_t i = 0; i < sorted.size(); ++i) {
+    for (std::size_t j = 0; j < sorted.size() && hidden[i] == 0; ++j) {
+      if (j == i || !covers(sorted[j], sorted[i]) || hidden[j] != 0) continue;
+      hidden[i] = 1;
+      fold(causes[j], sorted[i].folded);
+    }
+  }
+  for (std::size_t i = 0; i < sorted.size(); ++i) {
+    if (hidden[i] == 0) told.push_back(causes[i]);
+  }
+  return told;
+}
+
+std::string nm(double metres) {
+  const double value = std::abs(metres) * 1e9;
+  return value < 0.05 ? "less than 0.1 nm" : fmt::format("{:.{}f} nm", value, value < 20 ? 1 : 0);
+}
+
+std::string duration_words(double seconds) {
+  if (seconds < 120) return fmt::format("{:.3g} s", seconds);
+  if (seconds < 7200) return fmt::format("{:.3g} min", seconds / 60);
+  return fmt::format("{:.3g} h", seconds / 3600);
+}
+
+std::string of_wanted(const Scene& scene, double metres) {
+  if (!scene.plan.optic) return {};
+  const double wanted = scene.plan.optic->film.thickness.value.value();
+  return fmt::format(" ({:.1f} % of the {:.0f} nm wanted)", 100 * std::abs(metres) / wanted, wanted * 1e9);
+}
+
+std::string where_on_optic(double from_rad, double to_rad) {
+  if (std::isnan(from_rad) || std::isnan(to_rad)) return {};
+  const double degree = 180 / 3.14159265358979323846;
+  const auto wrapped = [&](double rad) {
+    const double turn = std::fmod(rad * degree, 360.0);
+    return turn < 0 ? turn + 360 : turn;
+  };
+  return fmt::format("optic.angle {:.0f} to {:.0f} degrees", wrapped(from_rad), wrapped(to_rad));
+}
+
+double film_per_turn_m(const Row& row) {
+  const double turn_rad = 2 * 3.14159265358979323846;
+  return row.speed_rad_s > 0 ? row.quiet_rate_m_s * turn_rad / row.speed_rad_s : no_value;
+}
+
+Estimate<Length> length_estimate(double metres, double standard_m) {
+  return {Length::from_value(metres), Length::from_value(std::abs(standard_m))};
+}
+
+}  // namespace vacuary::run

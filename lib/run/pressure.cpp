@@ -1,0 +1,199 @@
+#include "run/pressure.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace vacuary::run {
+namespace {
+
+constexpr double water_below_pa = 0.1;     // 1e-3 mbar
+constexpr double air_above_pa = 0.2;       // and back again
+constexpr double flowing_share = 0.02;     // of full scale: below it a controller's zero, not a flow
+constexpr double zero_needs_below = 0.1;   // of the zero drift, by a better gauge
+constexpr std::uint64_t zero_samples = 5;  // before a zero is believed
+constexpr std::uint64_t zero_memory = 64;  // samples that the running zero remembers
+constexpr double hysteresis = 1.2;
+
+bool within(double value, double low, double high) { return value >= low && value <= high; }
+
+}  // namespace
+
+VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& map, const Roles& roles)
+    : plan_(plan),
+      roles_(roles),
+      share_(roles.flows.size()),
+      zeros_(roles.gauges.size()),
+      used_(roles.gauges.size()) {
+  const auto logged = [&](std::size_t g) { return roles.gauges[g].pressure >= 0; };
+  for (const plan::Splice& splice : map.splice) {
+    for (std::size_t g = 0; g < roles.gauges.size(); ++g) {
+      if (logged(g) && roles.gauges[g].gauge->name.value == splice.gauge.value) {
+        bands_.push_back({g, splice.low.value(), splice.high.value()});
+      }
+    }
+  }
+  bands_from_map_ = !bands_.empty();
+  if (bands_from_map_) return;
+  for (std::size_t g = 0; g < roles.gauges.size(); ++g) {
+    const plan::Gauge& gauge = *roles.gauges[g].gauge;
+    if (logged(g)) bands_.push_back({g, gauge.low.value.value(), gauge.high.value.value()});
+  }
+}
+
+void VesselPressure::find_gas(Row& row) {
+  double total = 0;
+  for (std::size_t i = 0; i < roles_.flows.size(); ++i) {
+    const FlowRoles& flow = roles_.flows[i];
+    const double full_scale = flow.line->full_scale.value.resolve(plan_.chamber.reference).value();
+    const double mol_s = row.at(flow.flow);
+    share_[i] = mol_s > flowing_share * full_scale ? mol_s : 0;
+    total += share_[i];
+  }
+  flowing_ = total > 0;
+  row.gas_mol_s = total;
+  if (!flowing_) return;
+  for (double& share : share_) share /= total;
+}
+
+double VesselPressure::sensitivity(const plan::Gauge& gauge) const {
+  if (gauge.reads == plan::GaugeReads::true_pressure) return 1;
+  const auto of = [&](const std::string& gas) {
+    for (const plan::GasFactor& factor : gauge.gas_factors) {
+      if (factor.gas.value == gas) return factor.relative_sensitivity.value.value();
+    }
+    return 1.0;
+  };
+  if (!flowing_) return water_ ? of("H2O") : 1.0;
+  double mixed = 0;
+  for (std::size_t i = 0; i < share_.size(); ++i) mixed += share_[i] * of(roles_.flows[i].line->gas.value);
+  return mixed;
+}
+
+double VesselPressure::corrected_pa(std::size_t gauge, const Row& row) const {
+  const GaugeRoles& role = roles_.gauges[gauge];
+  const double reading = row.at(role.pressure);
+  const double zero = zeros_[gauge].samples >= zero_samples ? zeros_[gauge].mean_pa : 0;
+  return (reading - zero) / sensitivity(*role.gauge);
+}
+
+double VesselPressure::true_pressure_pa(std::size_t gauge, const Row& row) const {
+  const plan::Gauge& of = *roles_.gauges[gauge].gauge;
+  const double reading = row.at(roles_.gauges[gauge].pressure);
+  if (!within(reading, of.low.value.value(), of.high.value.value())) return no_value;
+  return corrected_pa(gauge, row);
+}
+
+double VesselPressure::relative_uncertainty(std::size_t gauge, double pressure_pa) const {
+  const plan::Gauge& of = *roles_.gauges[gauge].gauge;
+  const double accuracy = of.accuracy.value.value();
+  const bool zeroed = zeros_[gauge].samples >= zero_samples;
+  const double zero = of.zero_drift && !zeroed ? of.zero_drift->value.value() / pressure_pa : 0;
+  return std::hypot(accuracy, zero);
+}
+
+// A gauge keeps the word while it can, so that noise at a bound does not toggle between two.
+int VesselPressure::choose(const Row& row) const {
+  int best = -1;
+  double best_distance = 0;
+  for (std::size_t i = 0; i < bands_.size(); ++i) {
+    const Band& band = bands_[i];
+    const double p = true_pressure_pa(band.gauge, row);
+    if (!(p > 0)) continue;
+    const bool holds = static_cast<int>(band.gauge) == current_;
+    double distance = 0;  // how far outside its band, in ln p
+    if (p < band.low_pa) distance = std::log(band.low_pa / p);
+    if (p > band.high_pa) distance = std::log(p / band.high_pa);
+    if (holds) distance = std::max(0.0, distance - std::log(hysteresis));
+    if (!bands_from_map_) {  // bounds are the gauge's range: the most accurate one speaks
+      distance += relative_uncertainty(band.gauge, p) * (holds ? 0.7 : 1.0);
+    } else if (!holds) {
+      distance += 1e-9;  // of two in their bands the one that already speaks
+    }
+    if (best < 0 || distance < best_distance) {
+      best = static_cast<int>(band.gauge);
+      best_distance = distance;
+    }
+  }
+  return best;
+}
+
+void VesselPressure::learn_zeros(const Row& row) {
+  if (flowing_ || row.gauge < 0) return;
+  for (std::size_t g = 0; g < roles_.gauges.size(); ++g) {
+    const plan::Gauge& gauge = *roles_.gauges[g].gauge;
+    if (gauge.kind != plan::GaugeKind::capacitance || !gauge.zero_drift) continue;
+    const double drift = gauge.zero_drift->value.value();
+    if (row.gauge == static_cast<int>(g) || !(row.pressure_pa < zero_needs_below * drift)) continue;
+    const double reading = row.at(roles_.gauges[g].pressure);
+    if (std::isnan(reading)) continue;
+    Zero& zero = zeros_[g];
+    ++zero.samples;
+    zero.mean_pa += (reading - zero.mean_pa) / static_cast<double>(std::min(zero.samples, zero_memory));
+  }
+}
+
+void VesselPressure::read(Row& row) {
+  find_gas(row);
+  if (roles_.chamber_pressure >= 0) {
+    row.pressure_pa = row.at(roles_.chamber_pressure);
+    return;
+  }
+  current_ = choose(row);
+  row.gauge = current_;
+  row.pressure_pa = current_ < 0 ? no_value : true_pressure_pa(static_cast<std::size_t>(current_), row);
+  if (current_ < 0) return;
+  used_[static_cast<std::size_t>(current_)] = 1;
+  if (row.pressure_pa < water_below_pa) water_ = true;
+  if (row.pressure_pa > air_above_pa) water_ = false;
+  learn_zeros(row);
+}
+
+std::vector<std::string> VesselPressure::notes() const {
+  std::vector<std::string> notes;
+  if (roles_.chamber_pressure >= 0) {
+    notes.emplace_back("The vessel's pressure is the log's own chamber.pressure, taken as true pressure.");
+    return notes;
+  }
+  const Unit& mbar = unit("mbar", Kind::pressure);
+  std::string text;
+  bool equivalent = false;
+  for (const Band& band : bands_) {
+    const plan::Gauge& gauge = *roles_.gauges[band.gauge].gauge;
+    equivalent |= gauge.reads == plan::GaugeReads::nitrogen_equivalent && used_[band.gauge] != 0;
+    text += fmt::format("{}{} from {} to {}", text.empty() ? "" : ", ", gauge.name.value,
+                        brief(Pressure::from_value(band.low_pa), mbar, 2),
+                        brief(Pressure::from_value(band.high_pa), mbar, 2));
+  }
+  if (text.empty()) return notes;
+  notes.push_back(fmt::format("The vessel's pressure is put together from {} ({}).", text,
+                              bands_from_map_
+                                  ? "bounds of the channel map"
+                                  : "ranges of the chamber file, the most accurate gauge speaks"));
+  if (equivalent) {
+    notes.emplace_back(
+        "Gauges that read nitrogen equivalent are corrected for the gas let in; without gas, for air above "
+        "1e-3 mbar "
+        "and for water below it.");
+  }
+  for (std::size_t g = 0; g < zeros_.size(); ++g) {
+    const plan::Gauge& gauge = *roles_.gauges[g].gauge;
+    if (roles_.gauges[g].pressure < 0 || !gauge.zero_drift) continue;
+    const Unit& pa = unit("Pa", Kind::pressure);
+    if (zeros_[g].samples >= zero_samples) {
+      notes.push_back(
+          fmt::format("{} showed {} where a better gauge says it should show nothing; that zero is taken "
+                      "off its readings from there on.",
+                      gauge.name.value, brief(Pressure::from_value(zeros_[g].mean_pa), pa, 2)));
+    } else {
+      notes.push_back(
+          fmt::format("The zero of {} could not be seen in this log; its drift of {} stays in the "
+                      "uncertainty.",
+                      gauge.name.value, brief(gauge.zero_drift->value, pa, 2)));
+    }
+  }
+  return notes;
+}
+
+}  // namespace vacuary::run

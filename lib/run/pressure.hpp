@@ -1,0 +1,60 @@
+// The vessel's true pressure from what the gauges show.
+//
+//   true = (reading - zero) / relative sensitivity
+// for the gas that is there: what the gas lines let in, in proportion; without gas, air above
+// 1e-3 mbar and water below it. The zero of a capacitance gauge is what it shows while a better
+// gauge says that it should show nothing and no gas is let in; where that never happened the zero
+// drift of the chamber file stays in the uncertainty.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "run/roles.hpp"
+#include "run/row.hpp"
+
+namespace vacuary::run {
+
+class VesselPressure {
+ public:
+  VesselPressure(const plan::Plan& plan, const plan::ChannelMap& map, const Roles& roles);
+
+  // Sets gas_mol_s, pressure_pa and gauge of the row.
+  void read(Row& row);
+
+  // A gauge's reading as true pressure for the gas of the last row read; no_value outside its range.
+  [[nodiscard]] double true_pressure_pa(std::size_t gauge, const Row& row) const;
+  // Standard uncertainty of that, relative.
+  [[nodiscard]] double relative_uncertainty(std::size_t gauge, double pressure_pa) const;
+
+  struct Zero {
+    double mean_pa = 0;
+    std::uint64_t samples = 0;
+  };
+  [[nodiscard]] const Zero& zero(std::size_t gauge) const { return zeros_[gauge]; }
+  // What was done, for the reader of the report.
+  [[nodiscard]] std::vector<std::string> notes() const;
+
+ private:
+  struct Band {
+    std::size_t gauge;
+    double low_pa, high_pa;
+  };
+  void find_gas(Row& row);
+  void learn_zeros(const Row& row);
+  [[nodiscard]] double sensitivity(const plan::Gauge& gauge) const;
+  [[nodiscard]] double corrected_pa(std::size_t gauge, const Row& row) const;
+  [[nodiscard]] int choose(const Row& row) const;
+
+  const plan::Plan& plan_;
+  const Roles& roles_;
+  std::vector<Band> bands_;
+  bool bands_from_map_ = false;
+  std::vector<double> share_;  // of each gas line in what flows
+  bool flowing_ = false, water_ = false;
+  int current_ = -1;
+  std::vector<Zero> zeros_;
+  std::vector<char> used_;
+};
+
+}  // namespace vacuary::run

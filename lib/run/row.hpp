@@ -1,0 +1,50 @@
+// One row of the log as the account sees it: readings, and what they mean for the plant.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "base/time.hpp"
+#include "run/sums.hpp"
+
+namespace vacuary::run {
+
+// All values SI; no_value where there is none.
+struct Row {
+  Instant time;
+  std::uint64_t line = 0;
+  bool first = false;
+  double dt_s = 0;            // since the row before
+  double period_s = 0;        // expected distance of rows here
+  bool gap = false;           // rows are missing between the row before and this one
+  bool hold = false;          // on-change log: a value holds until the next one
+  std::vector<double> value;  // by header channel; held in an on-change log
+
+  int step = -1;          // index into the recipe's steps; -1: none of them
+  int step_before = -1;   // of the row before
+  double step_age_s = 0;  // since the step's first row
+
+  double gas_mol_s = 0;           // total of the gas lines
+  double pressure_pa = no_value;  // of the vessel, true
+  int gauge = -1;                 // whose reading that is
+
+  double power_w = no_value, voltage_v = no_value, current_a = no_value, counter_j = no_value;
+  double va_w = no_value;  // voltage times current
+  double open = no_value;  // shutter of the cathode, 0 to 1
+  double speed_rad_s = no_value, angle_rad = no_value;
+
+  // Film up to this row, and how fast it grows when nothing disturbs it.
+  double film_m = 0;
+  double quiet_rate_m_s = no_value;
+  double kappa_m_j = no_value;
+
+  [[nodiscard]] double at(int channel) const {
+    return channel < 0 ? no_value : value[static_cast<std::size_t>(channel)];
+  }
+};
+
+[[nodiscard]] inline double seconds(Instant from, Instant to) {
+  return static_cast<double>(to.ns - from.ns) * 1e-9;
+}
+
+}  // namespace vacuary::run

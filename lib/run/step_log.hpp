@@ -1,0 +1,59 @@
+// When each step of the recipe was under way, and what is odd about it.
+#pragma once
+
+#include "run/figures.hpp"
+#include "run/steps.hpp"
+#include "run/vacuum.hpp"
+#include "run/watch.hpp"
+
+namespace vacuary::run {
+
+class StepLog {
+ public:
+  explicit StepLog(const Scene& scene) : scene_(scene), spans_(scene.plan.recipe.steps.size()) {}
+
+  void row(const Row& row);
+
+  // What StepLog cannot know itself.
+  struct Rest {
+    const model::Prediction& prediction;
+    const Figures& figures;
+    const VacuumWatch& vacuum;
+    const Steps& steps;
+    std::optional<Vent> vent;
+  };
+  [[nodiscard]] std::vector<StepAccount> accounts(const Rest& rest) const;
+  void finish(const Rest& rest, Findings& findings) const;
+  [[nodiscard]] std::string step_at(Instant time) const;
+
+ private:
+  struct Span {
+    bool found = false;
+    Instant start, end;
+    std::uint64_t line = 0;
+    double gaps_s = 0, actual_s = 0;
+    bool last = false;     // the log ends in it
+    double shortfall = 0;  // of its end condition, relative; 0: reached
+  };
+  struct Odd {
+    int step;
+    bool repeated;
+    Instant time;
+    std::uint64_t line;
+    std::string after;
+  };
+  [[nodiscard]] std::string ended_by(std::size_t step, const Rest& rest, bool& met) const;
+  void tell_missing(Findings& findings) const;
+  void tell_span(std::size_t step, const Rest& rest, Findings& findings) const;
+  [[nodiscard]] Deviation about(std::size_t step, const char* rule) const;
+
+  const Scene& scene_;
+  std::vector<Span> spans_;
+  std::vector<Odd> odd_;
+  int furthest_ = -1;
+  double period_s_ = 0;
+  Instant first_, last_;
+  bool any_ = false;
+};
+
+}  // namespace vacuary::run

@@ -1,0 +1,416 @@
+#include "run/vacuum.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace vacuary::run {
+namespace {
+
+using plan::StepKind;
+
+constexpr double hour_s = 3600;
+constexpr double air_pa = 5e4;           // a log that starts above this starts with air in the vessel
+constexpr double clock_window_s = 1800;  // a log that starts pumped: the clock is found in here
+constexpr double vented_pa = 1e4;
+constexpr double pumped_pa = 10;  // only a vessel that was below this can be let up
+constexpr double base_margin = 1.02;
+constexpr std::uint64_t least_samples = 20;
+
+bool twins(const plan::Gauge& a, const plan::Gauge& b) {
+  return a.kind == b.kind && a.low.value == b.low.value && a.high.value == b.high.value;
+}
+
+}  // namespace
+
+// ---------------------------------------------------------------- power law
+
+void PowerLawFit::add(double t_s, double pressure_pa) {
+  if (!(pressure_pa > 0) || t_s < hour_s || t_s > 10 * hour_s) return;
+  const double share = std::log10(t_s / hour_s);
+  const auto bin = std::min(bins - 1, static_cast<std::size_t>(share * bins));
+  sums_[bin].add(std::log(t_s), std::log(pressure_pa));
+  pressure_[bin].add(pressure_pa);
+  first_s_ = std::fmin(first_s_, t_s);
+  last_s_ = std::fmax(last_s_, t_s);
+}
+
+std::optional<PowerLaw> PowerLawFit::result() const {
+  constexpr std::size_t groups = 10;
+  LineSums all;
+  for (const LineSums& bin : sums_) all.add(bin);
+  if (all.count() < least_samples || last_s_ < 2 * first_s_) return std::nullopt;
+  PowerLaw law;
+  law.from = Duration::from_value(first_s_);
+  law.to = Duration::from_value(last_s_);
+  law.samples = all.count();
+  const double slope = all.slope();
+  // Delete-one jackknife over groups of bins (Efron and Tibshirani, An Introduction to the
+  // Bootstrap, 1993, chapter 11).
+  std::vector<double> without;
+  for (std::size_t group = 0; group < groups; ++group) {
+    LineSums rest;
+    std::uint64_t left_out = 0;
+    for (std::size_t bin = 0; bin < bins; ++bin) {
+      if (bin * groups / bins == group) {
+        left_out += sums_[bin].count();
+      } else {
+        rest.add(sums_[bin]);
+      }
+    }
+    if (left_out > 0 && rest.count() > 2) without.push_back(rest.slope());
+  }
+  double mean = 0;
+  for (const double value : without) mean += value / static_cast<double>(without.size());
+  double variance = 0;
+  for (const double value : without) variance += (value - mean) * (value - mean);
+  const auto n = static_cast<double>(without.size());
+  law.exponent = {Ratio::of(slope), Ratio::of(n > 1 ? std::sqrt(variance * (n - 1) / n) : std::abs(slope))};
+  return law;
+}
+
+std::vector<PowerLawFit::Stretch> PowerLawFit::stretches() const {
+  std::vector<Stretch> out;
+  for (std::size_t bin = 0; bin < bins; ++bin) {
+    const std::uint64_t n = sums_[bin].count();
+    if (n == 0) continue;
+    out.push_back({std::exp(sums_[bin].mean_x()), pressure_[bin].value() / static_cast<double>(n), n});
+  }
+  return out;
+}
+
+// ---------------------------------------------------------------- rows
+
+VacuumWatch::VacuumWatch(const Scene& scene) : scene_(scene), steps_(scene.plan.recipe.steps.size()) {
+  const auto& gauges = scene.roles.gauges;
+  for (std::size_t g = 0; g < gauges.size(); ++g) {
+    if (gauges[g].pressure < 0) continue;
+    channels_.push_back({gauges[g].gauge->name.value + ".pressure", g, npos, {}, false});
+    for (std::size_t twin = g + 1; twin < gauges.size(); ++twin) {
+      if (gauges[twin].pressure < 0 || !twins(*gauges[g].gauge, *gauges[twin].gauge)) continue;
+      channels_.push_back({fmt::format("{}.pressure less {}.pressure", gauges[g].gauge->name.value,
+                                       gauges[twin].gauge->name.value),
+                           g,
+                           twin,
+                           {},
+                           false});
+    }
+  }
+  for (std::size_t s = 0; s < steps_.size(); ++s) {
+    if (scene.plan.recipe.steps[s].kind == StepKind::rate_of_rise)
+      rises_.push_back({static_cast<int>(s), {}, {}, {}, {}, no_value});
+  }
+}
+
+double VacuumWatch::as_read(std::size_t gauge, const Row& row) const {
+  const GaugeRoles& role = scene_.roles.gauges[gauge];
+  const double reading = row.at(role.pressure);
+  const double low = role.gauge->low.value.value();
+  const double high = role.gauge->high.value.value();
+  return reading > 1.01 * low && reading < 0.99 * high ? reading : no_value;
+}
+
+void VacuumWatch::find_zero(const Row& row) {
+  double least = row.pressure_pa;
+  for (const Channel& channel : channels_) {
+    if (channel.less == npos) least = std::fmin(least, as_read(channel.gauge, row));
+  }
+  if (first_row_) {
+    first_row_ = false;
+    start_ = zero_ = row.time;
+    from_air_ = row.pressure_pa > air_pa;
+    greatest_pa_ = row.pressure_pa;
+    lowest_pa_ = least;
+    zero_is_ = from_air_ ? "pumping start: the pressure begins to fall"
+                         : "lowest reading of any gauge in the first 30 min";
+    return;
+  }
+  if (from_air_) {
+    greatest_pa_ = std::fmax(greatest_pa_, row.pressure_pa);
+    if (row.pressure_pa < 0.97 * greatest_pa_) {
+      zero_known_ = true;
+    } else {
+      zero_ = row.time;
+    }
+    return;
+  }
+  if (seconds(start_, row.time) > clock_window_s) {
+    zero_known_ = true;
+  } else if (least < lowest_pa_ || std::isnan(lowest_pa_)) {
+    lowest_pa_ = least;
+    zero_ = row.time;
+  }
+}
+
+void VacuumWatch::watch_vent(const Row& row) {
+  if (vent_) return;
+  if (std::isnan(row.pressure_pa)) {
+    if (!lost_) lost_from_ = row.time;
+    lost_ = true;
+    lost_to_ = row.time;
+    return;
+  }
+  lost_ = false;
+  if (row.pressure_pa < 1.5 * valley_pa_ || std::isnan(valley_pa_)) {
+    valley_pa_ = std::fmin(valley_pa_, row.pressure_pa);
+    rise_from_ = row.time;
+  }
+  if (valley_pa_ < pumped_pa && row.pressure_pa > vented_pa) {
+    vent_ = Vent{rise_from_,
+                 fmt::format("the pressure rose from {} to {}",
+                             brief(Pressure::from_value(valley_pa_), unit("mbar", Kind::pressure), 2),
+                             brief(Pressure::from_value(row.pressure_pa), unit("mbar", Kind::pressure), 2))};
+  }
+}
+
+void VacuumWatch::saturated(Instant from, Instant to) {
+  if (saturated_.size() >= 20) saturated_.erase(saturated_.begin());
+  saturated_.emplace_back(from, to);
+}
+
+// At the end no gauge has a value, because all of them are beyond their range: the vessel is at
+// atmosphere.
+std::optional<Vent> VacuumWatch::vent_beyond_range() const {
+  if (!lost_ || !(valley_pa_ < pumped_pa)) return std::nullopt;
+  for (const auto& [from, to] : saturated_) {
+    if (from > lost_to_ || to < lost_from_) continue;
+    return Vent{lost_from_,
+                fmt::format("the pressure left {} and went beyond the range of the gauges",
+                            brief(Pressure::from_value(valley_pa_), unit("mbar", Kind::pressure), 2))};
+  }
+  return std::nullopt;
+}
+
+void VacuumWatch::row(const Row& row) {
+  if (!zero_known_) find_zero(row);
+  watch_vent(row);
+  const plan::Step* step = scene_.step(row.step);
+  if (step == nullptr) return;
+  if (step->kind == StepKind::sputter && !film_start_) film_start_ = row.time;
+  StepPressure& here = steps_[static_cast<std::size_t>(row.step)];
+  if (!here.seen) here.first = row;
+  here.seen = true;
+  here.last = row;
+  if (!std::isnan(row.pressure_pa)) {
+    here.last_pa = row.pressure_pa;
+    here.highest_pa = std::fmax(here.highest_pa, row.pressure_pa);
+    if (!(row.pressure_pa >= here.lowest_pa)) {
+      here.lowest_pa = row.pressure_pa;
+      here.lowest_at = row;
+    }
+  }
+  for (Rise& rise : rises_) {
+    if (rise.step != row.step || std::isnan(row.pressure_pa)) continue;
+    if (rise.line.count() == 0) {
+      rise.zero = row.time;
+      rise.first_pa = row.pressure_pa;
+    }
+    const double t_s = seconds(rise.zero, row.time);
+    rise.line.add(t_s, row.pressure_pa);
+    const double whole_s = step->end.time ? step->end.time->value.value() : step->longest.value.value();
+    if (t_s < whole_s / 3) rise.early.add(t_s, row.pressure_pa);
+    if (t_s > whole_s * 2 / 3) rise.late.add(t_s, row.pressure_pa);
+  }
+  if (step->kind != StepKind::pumpdown || !zero_known_ || vent_) return;
+  const double t_s = seconds(zero_, row.time);
+  for (Channel& channel : channels_) {
+    double pressure_pa = as_read(channel.gauge, row);
+    if (channel.less != npos) {
+      pressure_pa -= as_read(channel.less, row);
+      channel.negative |= pressure_pa <= 0 && t_s >= hour_s && t_s <= 10 * hour_s;
+    }
+    channel.fit.add(t_s, pressure_pa);
+  }
+  vessel_.add(t_s, row.pressure_pa);
+}
+
+double VacuumWatch::lowest_pa(int step) const {
+  return step < 0 ? no_value : steps_[static_cast<std::size_t>(step)].lowest_pa;
+}
+double VacuumWatch::last_pa(int step) const {
+  return step < 0 ? no_value : steps_[static_cast<std::size_t>(step)].last_pa;
+}
+double VacuumWatch::highest_pa(int step) const {
+  return step < 0 ? no_value : steps_[static_cast<std::size_t>(step)].highest_pa;
+}
+
+// ---------------------------------------------------------------- health
+
+// The last pumpdown before the first film, or the last of all.
+int VacuumWatch::base_step() const {
+  int base = -1;
+  for (std::size_t s = 0; s < steps_.size(); ++s) {
+    const StepKind kind = scene_.plan.recipe.steps[s].kind;
+    if (kind == StepKind::sputter) break;
+    if (kind == StepKind::pumpdown && steps_[s].seen) base = static_cast<int>(s);
+  }
+  return base;
+}
+
+VacuumHealth VacuumWatch::health() const {
+  VacuumHealth health;
+  const int base = base_step();
+  if (base >= 0 && !std::isnan(lowest_pa(base))) {
+    const StepPressure& at = steps_[static_cast<std::size_t>(base)];
+    const double u = at.lowest_at.gauge < 0 ? 0
+                                            : scene_.pressure.relative_uncertainty(
+                                                  static_cast<std::size_t>(at.lowest_at.gauge), at.lowest_pa);
+    health.base_pressure =
+        Estimate<Pressure>{Pressure::from_value(at.lowest_pa), Pressure::from_value(u * at.lowest_pa)};
+    if (zero_known_) health.time_to_base = Duration::from_value(seconds(zero_, at.lowest_at.time));
+  }
+  for (const Channel& channel : channels_) {
+    auto law = channel.fit.result();
+    if (!law || channel.negative) continue;
+    law->channel = channel.name;
+    law->zero = zero_;
+    law->zero_is = zero_is_;
+    health.pumpdowns.push_back(*law);
+  }
+  for (const Rise& rise : rises_) {
+    const double slope = rise.line.slope();
+    if (rise.line.count() < 5 || std::isnan(slope)) continue;
+    const double spread = std::abs(rise.early.slope() - rise.late.slope());
+    RateOfRise told;
+    told.step = scene_.step_name(rise.step);
+    told.rate = {
+        PressureRate::from_value(slope),
+        PressureRate::from_value(std::isnan(spread) ? 0.1 * std::abs(slope) : spread / std::sqrt(12.0))};
+    const double mol_s =
+        slope * scene_.plan.chamber.volume.value.value() /
+        (constants::gas_j_per_mol_k * thermodynamic(scene_.plan.chamber.gas_temperature.value).value());
+    told.leak_at_most = {
+        MolarFlow::from_value(mol_s),
+        MolarFlow::from_value(std::abs(mol_s) * told.rate.standard_uncertainty.value() / std::abs(slope))};
+    const bool bends = rise.late.slope() < 0.8 * rise.early.slope();
+    told.reading =
+        bends
+            ? "the rise bends over: gas from the walls makes up most of it, and the leak is smaller than this"
+            : "the rise is straight: a leak and water from the walls look the same, so this is the most the "
+              "leak can be; two tests hours apart tell them apart";
+    health.rises.push_back(told);
+  }
+  health.vent = vent_ ? vent_ : vent_beyond_range();
+  return health;
+}
+
+// ---------------------------------------------------------------- deviations
+
+void VacuumWatch::tell_base(const model::Prediction& prediction, Findings& findings) const {
+  const int base = base_step();
+  if (base < 0) return;
+  const StepPressure& at = steps_[static_cast<std::size_t>(base)];
+  const plan::Step& step = *scene_.step(base);
+  if (!step.end.pressure || std::isnan(at.lowest_pa)) return;
+  const Unit& shown = step.end.pressure->unit;
+  const double wanted_pa = step.end.pressure->value.value();
+  const double u = at.lowest_at.gauge < 0 ? 0
+                                          : scene_.pressure.relative_uncertainty(
+                                                static_cast<std::size_t>(at.lowest_at.gauge), at.lowest_pa);
+  Deviation d;
+  d.step = step.name.value;
+  d.channel = "chamber.pressure";
+  d.start = at.first.time;
+  d.end = at.last.time;
+  d.line = at.first.line;
+  d.unit = shown;
+  d.worst = in(Pressure::from_value(at.lowest_pa), shown);
+  d.limit = in(Pressure::from_value(wanted_pa), shown);
+  if (film_start_ && at.lowest_pa > base_margin * wanted_pa * (1 + 2 * u)) {
+    d.rule = "base-pressure-not-reached";
+    d.severity = Severity::error;
+    d.effect = fmt::format(
+        "The film began from {} instead of {}: more water and oxygen in it than planned, which costs "
+        "reflectance, not thickness.",
+        brief(Pressure::from_value(at.lowest_pa), shown, 2), brief(step.end.pressure->value, shown, 2));
+    d.advice = "Find out why the pumpdown was cut short; measure the reflectance of the witness.";
+    findings.add(d);
+    return;
+  }
+  if (static_cast<std::size_t>(base) >= prediction.steps.size()) return;
+  const auto& planned = prediction.steps[static_cast<std::size_t>(base)].duration;
+  const double took_s = seconds(at.first.time, at.lowest_at.time);
+  if (!planned || !(took_s > planned->value.value() + 2 * planned->standard_uncertainty.value())) return;
+  d.rule = "base-pressure-late";
+  d.unit = unit("h", Kind::duration);
+  d.worst = took_s / hour_s;
+  d.limit = (planned->value.value() + 2 * planned->standard_uncertainty.value()) / hour_s;
+  d.effect = fmt::format(
+      "{} was reached after {}, where the chamber file lets {} expect: a leak, a wet load or a weak pump. No "
+      "effect on the film by itself.",
+      brief(Pressure::from_value(at.lowest_pa), shown, 2), duration_words(took_s),
+      with_uncertainty(planned->value, 2.0 * planned->standard_uncertainty, d.unit));
+  d.advice = "Take a rate of rise before the next run; two of them hours apart tell a leak from water.";
+  findings.add(d);
+}
+
+// p(t) = k q(t)^e + c: q the outgassing of the chamber file, e around 1 for what its exponents may
+// be off by, c what does not go away. Least squares of the relative residuals. The smallest c over
+// e is what no outgassing explains.
+void VacuumWatch::tell_leak(Findings& findings) const {
+  const plan::Chamber& chamber = scene_.plan.chamber;
+  const std::vector<PowerLawFit::Stretch> stretches = vessel_.stretches();
+  const int base = base_step();
+  if (stretches.size() < 10 || !chamber.leak_limit || base < 0) return;
+  double least_c = no_value;
+  double best_c = no_value;
+  for (const double e : {0.7, 0.8, 0.9, 1.0, 1.1, 1.2}) {
+    double aa = 0, ac = 0, cc = 0, a1 = 0, c1 = 0;
+    const double q0 = model::outgassing(chamber, Duration::from_value(hour_s)).value();
+    if (!(q0 > 0)) return;
+    for (const auto& s : stretches) {
+      const double q =
+          std::pow(model::outgassing(chamber, Duration::from_value(s.t_s)).value() / q0, e) / s.pressure_pa;
+      const double c = 1 / s.pressure_pa;
+      aa += q * q;
+      ac += q * c;
+      cc += c * c;
+      a1 += q;
+      c1 += c;
+    }
+    const double c_pa = (aa * c1 - ac * a1) / (aa * cc - ac * ac);
+    if (e == 1.0) best_c = c_pa;
+    least_c = std::fmin(least_c, c_pa);
+  }
+  const double speed = model::high_vacuum_speed(chamber, "N2").value();
+  const double rt = constants::gas_j_per_mol_k * thermodynamic(chamber.gas_temperature.value).value();
+  const double least_mol_s = least_c * speed / rt;
+  const double limit_mol_s = chamber.leak_limit->value.value();
+  if (!(least_mol_s > 1.5 * limit_mol_s)) return;
+  const StepPressure& at = steps_[static_cast<std::size_t>(base)];
+  const Unit& shown = chamber.leak_limit->unit;
+  Finding finding;
+  Deviation& d = finding.deviation;
+  d.rule = "slow-leak";
+  d.step = scene_.step_name(base);
+  d.channel = "chamber.pressure";
+  d.start = at.first.time;
+  d.end = at.last.time;
+  d.line = at.first.line;
+  d.unit = shown;
+  d.worst = in(MolarFlow::from_value(best_c * speed / rt), shown);
+  d.limit = in(chamber.leak_limit->value, shown);
+  d.effect = fmt::format(
+      "The fall of the pressure flattens towards {}, which no outgassing of this vessel explains: a steady "
+      "inflow of "
+      "about {}, at least {}. Air in the film costs reflectance, not thickness.",
+      brief(Pressure::from_value(best_c), unit("mbar", Kind::pressure), 2),
+      brief(MolarFlow::from_value(best_c * speed / rt), shown, 2),
+      brief(MolarFlow::from_value(least_mol_s), shown, 2));
+  d.advice =
+      "Search for the leak, shaft seal and last opened flange first, before the next run; measure the "
+      "reflectance of the witness.";
+  finding.covers = {"rule:base-pressure-late", "rule:base-pressure-not-reached", "rule:step-too-long",
+                    "rule:step-duration"};
+  finding.covers_from = d.start;
+  finding.covers_to = d.end;
+  findings.add(std::move(finding));
+}
+
+void VacuumWatch::finish(const model::Prediction& prediction, Findings& findings) const {
+  tell_base(prediction, findings);
+  tell_leak(findings);
+}
+
+}  // namespace vacuary::run

@@ -1,0 +1,98 @@
+// Vacuum health: base pressure, how the pressure fell, how it rose.
+#pragma once
+
+#include <array>
+#include <map>
+
+#include "run/pressure.hpp"
+#include "run/watch.hpp"
+
+namespace vacuary::run {
+
+// Least squares of ln p against ln t between 1 h and 10 h after the clock's zero, every row one
+// point. The uncertainty is by jackknife over ten stretches of equal ln t, because neighbouring
+// rows share their errors. Bounded: sums per stretch.
+class PowerLawFit {
+ public:
+  void add(double t_s, double pressure_pa);
+  // Nothing when fewer than 20 points or less than a factor 2 in time.
+  [[nodiscard]] std::optional<PowerLaw> result() const;
+  // Mean time and pressure of each stretch with points, early to late.
+  struct Stretch {
+    double t_s, pressure_pa;
+    std::uint64_t samples;
+  };
+  [[nodiscard]] std::vector<Stretch> stretches() const;
+
+ private:
+  static constexpr std::size_t bins = 50;
+  std::array<LineSums, bins> sums_;
+  std::array<Sum, bins> pressure_;
+  double first_s_ = no_value, last_s_ = no_value;
+};
+
+class VacuumWatch {
+ public:
+  explicit VacuumWatch(const Scene& scene);
+  void row(const Row& row);
+  // A gauge was beyond its range between these times (the reader says so).
+  void saturated(Instant from, Instant to);
+  [[nodiscard]] VacuumHealth health() const;
+  // Leak, late base pressure, film begun before base pressure.
+  void finish(const model::Prediction& prediction, Findings& findings) const;
+  // Lowest pressure of a step's rows, no_value if none.
+  [[nodiscard]] double lowest_pa(int step) const;
+  [[nodiscard]] double last_pa(int step) const;
+  [[nodiscard]] double highest_pa(int step) const;
+
+ private:
+  struct Channel {
+    std::string name;
+    std::size_t gauge = 0;
+    std::size_t less = npos;  // index of the twin whose reading is taken off
+    PowerLawFit fit;
+    bool negative = false;  // the difference was not above zero throughout
+  };
+  static constexpr std::size_t npos = static_cast<std::size_t>(-1);
+  struct StepPressure {
+    bool seen = false;
+    Row first, lowest_at, last;
+    double lowest_pa = no_value, highest_pa = no_value, last_pa = no_value;
+  };
+  struct Rise {
+    int step;
+    LineSums line, early, late;
+    Instant zero;
+    double first_pa = no_value;
+  };
+  void find_zero(const Row& row);
+  void watch_vent(const Row& row);
+  [[nodiscard]] double as_read(std::size_t gauge, const Row& row) const;
+  [[nodiscard]] int base_step() const;
+  [[nodiscard]] std::optional<Vent> vent_beyond_range() const;
+  void tell_base(const model::Prediction& prediction, Findings& findings) const;
+  void tell_leak(Findings& findings) const;
+
+  const Scene& scene_;
+  std::vector<Channel> channels_;
+  std::vector<StepPressure> steps_;
+  std::vector<Rise> rises_;
+  PowerLawFit vessel_;  // true vessel pressure, for the leak
+  // The clock of the pumpdown.
+  bool first_row_ = true;
+  Instant start_, zero_;
+  bool zero_known_ = false;
+  bool from_air_ = false;
+  std::string zero_is_;
+  double lowest_pa_ = no_value, greatest_pa_ = no_value;
+  // Let up at the end.
+  double valley_pa_ = no_value;
+  Instant rise_from_;
+  bool lost_ = false;            // no gauge has a value
+  Instant lost_from_, lost_to_;  // the latest such stretch
+  std::vector<std::pair<Instant, Instant>> saturated_;
+  std::optional<Vent> vent_;
+  std::optional<Instant> film_start_;
+};
+
+}  // namespace vacuary::run

@@ -1,0 +1,187 @@
+// Gas that is missing, sags or surges while a discharge depends on it.
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "run/watch.hpp"
+
+namespace vacuary::run {
+namespace {
+
+constexpr double least_tolerance = 0.03;  // of the setpoint
+constexpr double short_s = 3;             // a dip no longer than this is a controller's hiccup
+constexpr double shutdown_s = 5;          // gas may go off this long before the step column says so
+constexpr double after_s = 30;            // pressure and voltage follow for this long
+constexpr double follows_share = 0.3;     // of the flow's relative change: the pressure followed
+constexpr double settle_s = 30;           // after the gas was let in, when the step states none
+
+class GasWatch final : public Watch {
+ public:
+  GasWatch(const Scene& scene, int step, const plan::GasFlow& gas, const FlowRoles& roles)
+      : scene_(scene), step_(step), gas_(gas), roles_(roles), set_mol_s_(gas.flow.value.value()) {
+    const double full_scale = roles.line->full_scale.value.resolve(scene.plan.chamber.reference).value();
+    tolerance_ = std::fmax(least_tolerance, 3 * roles.line->accuracy.value.value() * full_scale / set_mol_s_);
+    const plan::Step& of = *scene.step(step);
+    settle_s_ = of.settle ? std::fmax(of.settle->value.value(), 0.0) : settle_s;
+  }
+
+  void row(const Row& row, Findings& findings) override {
+    if (row.step != step_) {
+      if (off_) close(findings, true);
+      ready_ = false;
+      return;
+    }
+    const double flow = row.at(roles_.flow);
+    if (std::isnan(flow)) return;
+    const double change = flow / set_mol_s_ - 1;
+    if (std::abs(change) <= 0.5 * tolerance_) {
+      ready_ = true;
+      before_ = row;
+    }
+    if (!ready_ && !(row.step_age_s > settle_s_ && lit(row))) return;
+    if (std::abs(change) > tolerance_) {
+      if (!off_) open(row);
+      if (std::abs(change) > std::abs(worst_)) worst_ = change;
+      last_ = row;
+    } else if (off_) {
+      last_ = row;
+      close(findings, false);
+    }
+    if (off_) follow(row);
+  }
+
+  void finish(const Row& /*last*/, Findings& findings) override {
+    if (off_) close(findings, true);
+  }
+
+ private:
+  [[nodiscard]] bool lit(const Row& row) const {
+    return scene_.step(step_)->cathode ? row.power_w > 0.5 * scene_.step(step_)->power->value.value() : true;
+  }
+
+  void open(const Row& row) {
+    off_ = true;
+    start_ = row;
+    if (!ready_) before_ = row;
+    worst_ = 0;
+    lowest_pa_ = highest_pa_ = highest_v_ = no_value;
+  }
+
+  void follow(const Row& row) {
+    lowest_pa_ = std::fmin(lowest_pa_, row.pressure_pa);
+    highest_pa_ = std::fmax(highest_pa_, row.pressure_pa);
+    highest_v_ = std::fmax(highest_v_, row.voltage_v);
+  }
+
+  // Did the pressure go with the flow? If not, the flow reading is what went wrong.
+  [[nodiscard]] bool pressure_followed() const {
+    if (std::isnan(before_.pressure_pa) || std::isnan(lowest_pa_)) return true;
+    const double extreme = worst_ < 0 ? lowest_pa_ : highest_pa_;
+    return (extreme / before_.pressure_pa - 1) / worst_ > follows_share;
+  }
+
+  void close(Findings& findings, bool at_the_end) {
+    off_ = false;
+    const double lasted_s = seconds(start_.time, last_.time);
+    if (lasted_s < (at_the_end ? shutdown_s : short_s)) return;
+    Finding finding;
+    Deviation& d = finding.deviation;
+    const bool instrument = !pressure_followed();
+    const bool missing = worst_ < -0.95;
+    d.rule = instrument ? "flow-reading-off" : missing ? "gas-missing" : worst_ < 0 ? "gas-sag" : "gas-surge";
+    d.origin = instrument ? Origin::instrument : Origin::process;
+    if (missing && !instrument) d.severity = Severity::error;
+    d.step = scene_.step_name(step_);
+    d.channel = roles_.line->name.value + ".flow";
+    d.start = start_.time;
+    d.end = last_.time;
+    d.line = start_.line;
+    d.unit = gas_.flow.unit;
+    if (d.unit.factor == 0 || d.unit.kind != Kind::flow) d.unit = usual_unit(Kind::flow);
+    d.worst = in(MolarFlow::from_value(set_mol_s_ * (1 + worst_)), d.unit);
+    d.limit = in(MolarFlow::from_value(set_mol_s_ * (1 + (worst_ < 0 ? -tolerance_ : tolerance_))), d.unit);
+    tell(d, instrument, lasted_s);
+    if (!instrument) cover(finding);
+    findings.add(std::move(finding));
+  }
+
+  void tell(Deviation& d, bool instrument, double lasted_s) const {
+    const std::string& gas = roles_.line->name.value;
+    if (instrument) {
+      d.effect = fmt::format(
+          "The pressure did not follow the {} flow reading, so the gas itself did not change: no effect on "
+          "the film.",
+          gas);
+      d.advice =
+          fmt::format("Have the flow controller of {} looked at; its reading is not to be trusted.", gas);
+      return;
+    }
+    const Unit& pa = unit("Pa", Kind::pressure);
+    d.effect = fmt::format("{} flow {} {:.0f} % for {}", gas, worst_ < 0 ? "down" : "up",
+                           100 * std::abs(worst_), duration_words(lasted_s));
+    if (!std::isnan(before_.pressure_pa) && !std::isnan(lowest_pa_)) {
+      d.effect += fmt::format("; the pressure followed from {} to {}",
+                              brief(Pressure::from_value(before_.pressure_pa), pa),
+                              brief(Pressure::from_value(worst_ < 0 ? lowest_pa_ : highest_pa_), pa));
+    }
+    if (worst_ < 0 && !std::isnan(highest_v_))
+      d.effect += fmt::format("; the cathode voltage rose to {:.0f} V", highest_v_);
+    d.effect += ".";
+    if (scene_.step(step_)->kind == plan::StepKind::sputter) {
+      tell_film(d, lasted_s);
+    } else {
+      d.effect += " No film is laid in this step.";
+    }
+    d.advice = fmt::format("Check the supply pressure and the controller of {} before the next run.", gas);
+  }
+
+  void tell_film(Deviation& d, double lasted_s) const {
+    const double change_m = (last_.film_m - start_.film_m) - before_.quiet_rate_m_s * lasted_s;
+    if (std::isnan(change_m)) return;
+    // The correction for pressure rests on an assumed transport: trusted to a third.
+    d.mean_change = length_estimate(change_m, 0.33 * change_m);
+    d.effect += fmt::format(" {} gas lets {} metal through: {}{} mean film{}.",
+                            worst_ < 0 ? "Thinner" : "Denser", worst_ < 0 ? "more" : "less",
+                            change_m < 0 ? "-" : "+", nm(change_m), of_wanted(scene_, change_m));
+  }
+
+  void cover(Finding& finding) const {
+    const plan::Step& step = *scene_.step(step_);
+    finding.covers = {roles_.line->name.value + ".flow", "chamber.pressure", "rule:target-voltage"};
+    for (const GaugeRoles& gauge : scene_.roles.gauges)
+      finding.covers.push_back(gauge.gauge->name.value + ".pressure");
+    if (step.cathode && scene_.film.roles_in_use() != nullptr) {
+      const std::string& supply = scene_.film.roles_in_use()->supply->name.value;
+      finding.covers.push_back(supply + ".voltage");
+      finding.covers.push_back(supply + ".current");
+      finding.covers.push_back(supply + ".power");
+    }
+    finding.covers_from = before_.time;
+    finding.covers_to = Instant{last_.time.ns + static_cast<std::int64_t>(after_s * 1e9)};
+  }
+
+  const Scene& scene_;
+  int step_;
+  const plan::GasFlow& gas_;
+  const FlowRoles& roles_;
+  double set_mol_s_, tolerance_ = 0, settle_s_ = 0;
+  bool ready_ = false, off_ = false;
+  Row before_, start_, last_;
+  double worst_ = 0, lowest_pa_ = no_value, highest_pa_ = no_value, highest_v_ = no_value;
+};
+
+}  // namespace
+
+void watch_gas(const Scene& scene, Watches& watches) {
+  for (std::size_t s = 0; s < scene.plan.recipe.steps.size(); ++s) {
+    for (const plan::GasFlow& gas : scene.plan.recipe.steps[s].gas) {
+      if (!(gas.flow.value.value() > 0)) continue;
+      for (const FlowRoles& roles : scene.roles.flows) {
+        if (roles.flow < 0 || roles.line->name.value != gas.line.value) continue;
+        watches.push_back(std::make_unique<GasWatch>(scene, static_cast<int>(s), gas, roles));
+      }
+    }
+  }
+}
+
+}  // namespace vacuary::run

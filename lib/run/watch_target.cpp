@@ -1,0 +1,240 @@
+// The target's voltage: at constant power it is all that tells a clean target from an oxidised one.
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "run/watch.hpp"
+
+namespace vacuary::run {
+namespace {
+
+constexpr double lit_share = 0.9;      // of the setpoint
+constexpr double start_window_s = 30;  // low from here on: the target was not conditioned
+constexpr double shortest_s = 5;
+constexpr double slope_span_s = 60;
+constexpr double slope_margin = 1.5;    // noise of the slope itself
+constexpr double allowed_share = 0.03;  // of the film's energy outside the band, as in film_of
+
+class TargetWatch final : public Watch {
+ public:
+  explicit TargetWatch(const Scene& scene) : scene_(scene) {}
+
+  void row(const Row& row, Findings& findings) override {
+    if (row.step != step_) {
+      leave(findings);
+      step_ = row.step;
+    }
+    const plan::Step* step = scene_.step(row.step);
+    if (step == nullptr || !step->power || scene_.film.roles_in_use() == nullptr || std::isnan(row.voltage_v))
+      return;
+    const bool lit = row.power_w > lit_share * step->power->value.value();
+    if (!lit) return;
+    if (step->kind == plan::StepKind::presputter) {
+      slope_.add(seconds(origin(row), row.time), row.voltage_v);
+      last_ = row;
+    }
+    if (step->kind == plan::StepKind::sputter) hold_against_band(row, findings);
+  }
+
+  void finish(const Row& /*last*/, Findings& findings) override { leave(findings); }
+
+ private:
+  Instant origin(const Row& row) {
+    if (slope_.size() == 0) origin_ = row.time;
+    return origin_;
+  }
+
+  void leave(Findings& findings) {
+    if (outside_) tell_band(findings);
+    outside_ = false;
+    const plan::Step* step = scene_.step(step_);
+    if (step != nullptr && step->kind == plan::StepKind::presputter && step->settled)
+      tell_slope(*step, findings);
+    slope_.clear();
+  }
+
+  void tell_slope(const plan::Step& step, Findings& findings) const {
+    const double slope = slope_.slope_per_s();
+    const double settled = step.settled->value.value();
+    if (slope_.size() < 10 || !(std::abs(slope) > slope_margin * settled)) return;
+    Deviation d;
+    d.rule = "target-not-settled";
+    d.step = step.name.value;
+    d.channel = scene_.film.roles_in_use()->supply->name.value + ".voltage";
+    d.end = last_.time;
+    d.start = Instant{last_.time.ns - static_cast<std::int64_t>(slope_.span_s() * 1e9)};
+    d.line = last_.line;
+    d.unit = step.settled->unit;
+    d.worst = in(VoltageRate::from_value(slope), d.unit);
+    d.limit = in(step.settled->value, d.unit);
+    d.effect = fmt::format(
+        "The voltage still moved by {} over the last {} behind the shutter: the target was not yet clean "
+        "when the film began.",
+        brief(VoltageRate::from_value(slope), d.unit, 2), duration_words(slope_.span_s()));
+    d.advice = "Condition for longer, until the voltage stands.";
+    findings.add(std::move(d));
+  }
+
+  void hold_against_band(const Row& row, Findings& findings) {
+    const plan::Calibration& c = scene_.film.roles_in_use()->cathode->calibration;
+    const double off_v = row.voltage_v - c.voltage.value.value();
+    if (std::abs(off_v) > c.voltage_band.value.value()) {
+      if (!outside_) {
+        start_ = row;
+        worst_off_v_ = 0;
+      }
+      outside_ = true;
+      inside_s_ = 0;
+      if (std::abs(off_v) > std::abs(worst_off_v_)) worst_off_v_ = off_v;
+      last_ = row;
+    } else if (outside_) {
+      inside_s_ += row.dt_s;
+      if (inside_s_ > 3 * row.period_s) {
+        tell_band(findings);
+        outside_ = false;
+      }
+    }
+  }
+
+  void tell_band(Findings& findings) const {
+    const double lasted_s = seconds(start_.time, last_.time);
+    if (lasted_s < shortest_s) return;
+    const plan::Calibration& c = scene_.film.roles_in_use()->cathode->calibration;
+    const double laid_m = last_.film_m - start_.film_m;
+    const bool low = worst_off_v_ < 0;
+    const bool at_start = low && start_.step_age_s < start_window_s;
+    Finding finding;
+    Deviation& d = finding.deviation;
+    d.rule = at_start ? "target-not-conditioned" : "target-voltage";
+    d.step = scene_.step_name(step_);
+    d.channel = scene_.film.roles_in_use()->supply->name.value + ".voltage";
+    d.start = start_.time;
+    d.end = last_.time;
+    d.line = start_.line;
+    d.unit = unit("V", Kind::voltage);
+    d.worst = c.voltage.value.value() + worst_off_v_;
+    d.limit = c.voltage.value.value() + (low ? -1 : 1) * c.voltage_band.value.value();
+    const double wanted_m = scene_.plan.optic ? scene_.plan.optic->film.thickness.value.value() : no_value;
+    if (laid_m > allowed_share * wanted_m) d.severity = Severity::error;
+    d.effect = fmt::format(
+        "The cathode ran {:.0f} V {} the calibrated voltage for {}; what was laid meanwhile, {} by energy "
+        "alone{}, rests on "
+        "no calibration.{}",
+        std::abs(worst_off_v_), low ? "below" : "above", duration_words(lasted_s), nm(laid_m),
+        of_wanted(scene_, laid_m),
+        low ? " An oxidised or wet target sputters far less at the same power: these turns may be 5 to 30 % "
+              "thinner "
+              "(common practice)."
+            : "");
+    d.advice =
+        low ? "Measure the film before accepting it; look for water at the cathode and condition for longer."
+            : "Measure the film before accepting it; look at the argon pressure and the target's wear.";
+    finding.covers = {d.channel, scene_.film.roles_in_use()->supply->name.value + ".current"};
+    finding.covers_from = start_.time;
+    finding.covers_to = last_.time;
+    findings.add(std::move(finding));
+  }
+
+  const Scene& scene_;
+  int step_ = -1;
+  Recent slope_{slope_span_s, 120};
+  Instant origin_;
+  bool outside_ = false;
+  double worst_off_v_ = 0, inside_s_ = 0;
+  Row start_, last_;
+};
+
+// Arcs by the supply's own counter. Single arcs are invisible; a burst takes power away.
+class ArcWatch final : public Watch {
+ public:
+  explicit ArcWatch(const Scene& scene) : scene_(scene) {}
+
+  void row(const Row& row, Findings& findings) override {
+    if (scene_.film.roles_in_use() == nullptr) return;
+    const double count = row.at(scene_.film.roles_in_use()->arcs);
+    const plan::Step* step = scene_.step(row.step);
+    const bool coats = step != nullptr && step->kind == plan::StepKind::sputter;
+    if (std::isnan(count)) return;
+    const double more = count - count_;
+    const bool usable =
+        !std::isnan(more) && more >= 0 && row.dt_s > 0 && coats && row.step_before == row.step;
+    const double rate = usable ? more / row.dt_s : 0;
+    count_ = count;
+    if (rate > burst_per_s) {
+      if (!burst_) {
+        start_ = before_;
+        arcs_ = worst_ = 0;
+      }
+      burst_ = true;
+      calm_s_ = 0;
+      arcs_ += more;
+      worst_ = std::fmax(worst_, rate);
+      end_ = row;
+    } else if (burst_) {
+      calm_s_ += row.dt_s;
+      if (calm_s_ > 5 || !coats) close(findings);
+    }
+    before_ = row;
+  }
+
+  void finish(const Row& /*last*/, Findings& findings) override {
+    if (burst_) close(findings);
+  }
+
+ private:
+  static constexpr double burst_per_s = 3;
+
+  void close(Findings& findings) {
+    burst_ = false;
+    const double lasted_s = seconds(start_.time, end_.time);
+    if (lasted_s < 3) return;
+    Finding finding;
+    Deviation& d = finding.deviation;
+    const std::string& supply = scene_.film.roles_in_use()->supply->name.value;
+    d.rule = "arc-burst";
+    d.step = scene_.step_name(end_.step);
+    d.channel = supply + ".arcs";
+    d.start = start_.time;
+    d.end = end_.time;
+    d.line = start_.line;
+    d.unit = unit("Hz", Kind::frequency);
+    d.worst = worst_;
+    d.limit = burst_per_s;
+    const double change_m = (end_.film_m - start_.film_m) - start_.quiet_rate_m_s * lasted_s;
+    d.effect = fmt::format("{:.0f} arcs in {}", arcs_, duration_words(lasted_s));
+    if (!std::isnan(change_m)) {
+      d.mean_change = length_estimate(change_m, 0.1 * change_m);
+      d.effect += fmt::format(": {}{} mean film{}", change_m < 0 ? "-" : "+", nm(change_m),
+                              of_wanted(scene_, change_m));
+    }
+    d.effect += ". Arcs spit droplets: expect pinholes and specks.";
+    d.advice = "Look at the film under grazing light, and at the target for nodules and dust.";
+    finding.covers = {supply + ".power", supply + ".voltage", supply + ".current"};
+    finding.covers_from = d.start;
+    finding.covers_to = d.end;
+    findings.add(std::move(finding));
+  }
+
+  const Scene& scene_;
+  double count_ = no_value;
+  bool burst_ = false;
+  double arcs_ = 0, worst_ = 0, calm_s_ = 0;
+  Row before_, start_, end_;
+};
+
+}  // namespace
+
+void watch_target(const Scene& scene, Watches& watches) {
+  if (!scene.roles.cathodes.empty()) watches.push_back(std::make_unique<TargetWatch>(scene));
+}
+
+void watch_arcs(const Scene& scene, Watches& watches) {
+  for (const CathodeRoles& roles : scene.roles.cathodes) {
+    if (roles.arcs >= 0) {
+      watches.push_back(std::make_unique<ArcWatch>(scene));
+      return;
+    }
+  }
+}
+
+}  // namespace vacuary::run
