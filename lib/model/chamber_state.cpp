@@ -58,9 +58,9 @@ std::vector<physics::OutgassingWall> walls(const plan::Chamber& chamber, double 
 }
 
 PumpingSpeed pump_speed(const plan::Chamber& chamber, const plan::Pump& pump, const std::string& gas) {
-  const std::string wanted = gas == "air" ? "N2" : gas;
+  std::string wanted = gas;
   const plan::SpeciesSpeed* row = listed(pump, wanted);
-  if (row == nullptr) row = listed(pump, "N2");
+  if (row == nullptr) row = listed(pump, wanted = "N2");
   if (row == nullptr && !pump.speeds.empty()) row = &pump.speeds.front();
   if (row == nullptr) return PumpingSpeed{};
   PumpingSpeed each = row->speed.value;
@@ -138,7 +138,7 @@ std::optional<WorkingGas> working_gas(const plan::Chamber& chamber, const plan::
   // A roughing pump's speed depends on the pressure it makes: a few rounds settle on one row.
   for (int round = 0; round < 8; ++round) {
     result = WorkingGas{};
-    if (pump.ultimate) result.p.air = pump.ultimate->value;
+    if (pump.ultimate) result.p.air = result.ultimate = pump.ultimate->value;
     double variance = 0, sum = 0;
     for (const plan::GasFlow& flow : step.gas) {
       const plan::GasLine* line = named(chamber.gas_lines, flow.line.value);

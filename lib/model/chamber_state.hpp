@@ -44,6 +44,7 @@ inline constexpr double p0d0_uncertainty = 0.30;       // when assumed, not meas
 // Empty without gas or without a pump.
 struct WorkingGas {
   physics::PartialPressures p;
+  Pressure ultimate{};          // of the pump, part of p.air
   double flow_uncertainty = 0;  // relative, of the sum
 };
 [[nodiscard]] std::optional<WorkingGas> working_gas(const plan::Chamber& chamber, const plan::Step& step);

@@ -504,7 +504,7 @@ class Predictor {
     settle_residue(step);
     if (const std::optional<WorkingGas> gas = working_gas(chamber_, step)) {
       p_.argon = gas->p.argon;
-      p_.air += gas->p.air;
+      p_.air += gas->p.air - gas->ultimate;  // settle_residue has it already
     }
     s.end_pressure = Estimate<Pressure>{p_.total(), p_.total() * speed_uncertainty};
   }
