@@ -92,4 +92,8 @@ struct Bag {
 // Memory does not grow with the size of the files. Nothing is written, no link is followed.
 [[nodiscard]] Result<Bag> verify_bag(const std::string& folder, Disk& disk = real_disk());
 
+// The same without reading the payload: what the tag files say, and whether what they list is there. For
+// indexes and listings; it proves nothing about the payload's bytes.
+[[nodiscard]] Result<Bag> survey_bag(const std::string& folder, Disk& disk = real_disk());
+
 }  // namespace vacuary::record

@@ -10,11 +10,15 @@
 //   stamp.hpp       RFC 3161 time stamps
 //   run_check.hpp   is this run what was signed, by those who had to sign?
 //   signing.hpp     signing, stamping, a new revision
+//   ledger.hpp      the texts of an archive
+//   archive.hpp     runs kept for decades
 #pragma once
 
+#include "record/archive.hpp"     // IWYU pragma: export
 #include "record/bag.hpp"         // IWYU pragma: export
 #include "record/digest.hpp"      // IWYU pragma: export
 #include "record/disk.hpp"        // IWYU pragma: export
+#include "record/ledger.hpp"      // IWYU pragma: export
 #include "record/run_check.hpp"   // IWYU pragma: export
 #include "record/run_folder.hpp"  // IWYU pragma: export
 #include "record/signature.hpp"   // IWYU pragma: export
