@@ -31,68 +31,87 @@
 namespace vacuary::log {
 
 enum class Oddity : std::uint8_t {
-  gap,                 // rows further apart than the stated logging allows
-  repeated_stamp, backward_stamp, daylight_saving_fold, clock_step,
-  missing_cell, not_a_number, bad_value, overrange, unreadable_cell,
-  stuck_value, quantisation_change, contradictory_unit,
-  wrong_field_count, cut_last_line, repeated_header, joined_export, unreadable_time,
-  too_long_line, bad_encoding, count_
+  gap,  // rows further apart than the stated logging allows
+  repeated_stamp,
+  backward_stamp,
+  daylight_saving_fold,
+  clock_step,
+  missing_cell,
+  not_a_number,
+  bad_value,
+  overrange,
+  unreadable_cell,
+  stuck_value,
+  quantisation_change,
+  contradictory_unit,
+  wrong_field_count,
+  cut_last_line,
+  repeated_header,
+  joined_export,
+  unreadable_time,
+  too_long_line,
+  bad_encoding,
+  count_
 };
-[[nodiscard]] const char* name(Oddity oddity);       // "gap", "repeated stamp"
+[[nodiscard]] const char* name(Oddity oddity);  // "gap", "repeated stamp"
 
 // Runs are one event: the same oddity of the same channel in neighbouring rows, or of neighbouring
 // rows as wholes. An event comes with the block in which it ends.
 struct Event {
   Oddity what = Oddity::gap;
-  int file = 0;                      // index into Header::files
-  std::uint64_t line = 0;            // first line concerned, from 1, in that file
+  int file = 0;            // index into Header::files
+  std::uint64_t line = 0;  // first line concerned, from 1, in that file
   std::uint64_t last_line = 0;
-  std::uint64_t count = 1;           // cells or rows concerned between them
-  int channel = -1;                  // index into Header::channels, -1: the row as a whole
-  Instant from, to;                  // for gaps and runs; equal for single rows
-  std::string detail;                // one clause: "12.5 s without a row (logged every 1 s)"
+  std::uint64_t count = 1;  // cells or rows concerned between them
+  int channel = -1;         // index into Header::channels, -1: the row as a whole
+  Instant from, to;         // for gaps and runs; equal for single rows
+  std::string detail;       // one clause: "12.5 s without a row (logged every 1 s)"
 };
 
 struct ChannelInfo {
   plan::Channel channel;
-  std::string header;                // as in the file
-  Unit unit;                         // as logged; values in blocks are SI
+  std::string header;  // as in the file
+  Unit unit;           // as logged; values in blocks are SI
   bool text = false;
 };
 
 struct Header {
-  std::vector<ChannelInfo> channels;         // numeric and text, in file order
-  std::vector<std::string> unmapped;         // headers nobody named
-  std::string file;                          // the first
-  std::vector<std::string> files;            // all, in the order they are read (by first stamp)
+  std::vector<ChannelInfo> channels;  // numeric and text, in file order
+  std::vector<std::string> unmapped;  // headers nobody named
+  std::string file;                   // the first
+  std::vector<std::string> files;     // all, in the order they are read (by first stamp)
   [[nodiscard]] int find(const plan::Channel& channel) const;  // -1: not in this log
 };
 
 // Structure of arrays; rows are in time order, equal stamps allowed (a row whose stamp runs
-// backward is dropped, with its event). Flows are mol/s at Options::gas. `values[c][row]` is SI, NaN where there is no usable value; empty for text channels.
-// `texts[c]` holds the changes of a text channel: (row, new text); the first row of the first
-// block always has one.
-struct TextChange { std::size_t row = 0; std::string text; };
+// backward is dropped, with its event). Flows are mol/s at Options::gas. `values[c][row]` is SI, NaN where
+// there is no usable value; empty for text channels. `texts[c]` holds the changes of a text channel: (row,
+// new text); the first row of the first block always has one.
+struct TextChange {
+  std::size_t row = 0;
+  std::string text;
+};
 struct Block {
   std::vector<Instant> time;
   std::vector<std::uint64_t> line;
   std::vector<std::vector<double>> values;
   std::vector<std::vector<TextChange>> texts;
-  std::vector<Event> events;         // oddities found while reading these rows, by line
-  int file = 0;                      // index into Header::files, of all rows of the block
+  std::vector<Event> events;  // oddities found while reading these rows, by line
+  int file = 0;               // index into Header::files, of all rows of the block
   // Rows before which something is missing: after a gap, after rows that were dropped, the first
   // row of a further file. Ascending.
   std::vector<std::size_t> breaks;
   [[nodiscard]] std::size_t rows() const { return time.size(); }
 };
 
-// Counts over the whole log (cells or rows, not events); `first` keeps the first few events of each kind for the report.
+// Counts over the whole log (cells or rows, not events); `first` keeps the first few events of each kind for
+// the report.
 struct Tally {
   std::array<std::uint64_t, static_cast<std::size_t>(Oddity::count_)> count{};
-  std::vector<Event> first;          // at most 20 of each kind, by line
+  std::vector<Event> first;  // at most 20 of each kind, by line
   std::uint64_t rows = 0, lines = 0, bytes = 0;
   Instant start, end;
-  Duration period{};                 // stated, or the median distance found
+  Duration period{};  // stated, or the median distance found
 };
 
 // Instruction sets the reader can use. The result is the same to the last bit with each; one that
@@ -100,12 +119,12 @@ struct Tally {
 enum class InstructionSet : std::uint8_t { best, portable, avx2, avx512 };
 
 struct Options {
-  std::vector<std::string> wanted;   // channel names; empty: all mapped
-  unsigned threads = 1;              // the caller's own thread is one of them
+  std::vector<std::string> wanted;           // channel names; empty: all mapped
+  unsigned threads = 1;                      // the caller's own thread is one of them
   GasReference gas = GasReference::usual();  // what sccm and mbar L/s mean in this chamber
   InstructionSet instructions = InstructionSet::best;
-  std::uint64_t longest_line = std::uint64_t{1} << 20U;            // bytes; longer: too_long_line
-  std::uint64_t largest_decompressed = std::uint64_t{1} << 38U;    // bytes; more: reading stops
+  std::uint64_t longest_line = std::uint64_t{1} << 20U;          // bytes; longer: too_long_line
+  std::uint64_t largest_decompressed = std::uint64_t{1} << 38U;  // bytes; more: reading stops
 };
 
 class Reader {

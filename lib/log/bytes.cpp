@@ -1,0 +1,269 @@
+#include "log/bytes.hpp"
+
+#include <fcntl.h>
+#include <fmt/format.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <array>
+#include <cerrno>
+#include <cstring>
+#include <utility>
+#include <vector>
+
+#include "log/compressed.hpp"
+
+namespace vacuary::log {
+namespace {
+
+const std::optional<Diagnostic> nothing_failed;
+
+class FileBytes final : public ByteStream {
+ public:
+  FileBytes(std::filesystem::path path, int fd) : path_(std::move(path)), fd_(fd) {}
+  FileBytes(const FileBytes&) = delete;
+  FileBytes& operator=(const FileBytes&) = delete;
+  ~FileBytes() override { ::close(fd_); }
+
+  std::size_t read(char* out, std::size_t size) override {
+    std::size_t got = 0;
+    while (got < size && !failure_) {
+      const ssize_t n = ::read(fd_, out + got, size - got);
+      if (n > 0) {
+        got += static_cast<std::size_t>(n);
+      } else if (n == 0) {
+        break;
+      } else if (errno != EINTR) {
+        failure_ = log_failure(path_, fmt::format("reading stopped: {}", std::strerror(errno)),
+                               "check the disk; what was read up to here is reported");
+      }
+    }
+    return got;
+  }
+  [[nodiscard]] const std::optional<Diagnostic>& failure() const override { return failure_; }
+
+ private:
+  std::filesystem::path path_;
+  int fd_;
+  std::optional<Diagnostic> failure_;
+};
+
+// A few bytes that were looked at, then the rest.
+class Prefixed final : public ByteStream {
+ public:
+  Prefixed(std::string prefix, std::unique_ptr<ByteStream> rest)
+      : prefix_(std::move(prefix)), rest_(std::move(rest)) {}
+
+  std::size_t read(char* out, std::size_t size) override {
+    const std::size_t n = std::min(size, prefix_.size() - used_);
+    std::memcpy(out, prefix_.data() + used_, n);
+    used_ += n;
+    return n + (n < size ? rest_->read(out + n, size - n) : 0);
+  }
+  [[nodiscard]] const std::optional<Diagnostic>& failure() const override { return rest_->failure(); }
+
+ private:
+  std::string prefix_;
+  std::size_t used_ = 0;
+  std::unique_ptr<ByteStream> rest_;
+};
+
+void append_utf8(std::string& out, std::uint32_t code) {
+  const auto put = [&out](std::uint32_t byte) { out.push_back(static_cast<char>(byte)); };
+  if (code < 0x80) {
+    put(code);
+  } else if (code < 0x800) {
+    put(0xC0U | code >> 6U);
+    put(0x80U | (code & 0x3FU));
+  } else if (code < 0x10000) {
+    put(0xE0U | code >> 12U);
+    put(0x80U | (code >> 6U & 0x3FU));
+    put(0x80U | (code & 0x3FU));
+  } else {
+    put(0xF0U | code >> 18U);
+    put(0x80U | (code >> 12U & 0x3FU));
+    put(0x80U | (code >> 6U & 0x3FU));
+    put(0x80U | (code & 0x3FU));
+  }
+}
+
+// Another encoding to UTF-8, piece by piece. `convert` turns what it can of `in` into `out` and
+// returns how many bytes it used; `last` says that nothing follows.
+class Converted : public ByteStream {
+ public:
+  explicit Converted(std::unique_ptr<ByteStream> from) : from_(std::move(from)) {}
+
+  std::size_t read(char* out, std::size_t size) override {
+    std::size_t got = 0;
+    while (got < size) {
+      if (used_ == text_.size() && !refill()) break;
+      const std::size_t n = std::min(size - got, text_.size() - used_);
+      std::memcpy(out + got, text_.data() + used_, n);
+      used_ += n;
+      got += n;
+    }
+    return got;
+  }
+  [[nodiscard]] const std::optional<Diagnostic>& failure() const override { return from_->failure(); }
+
+ protected:
+  virtual std::size_t convert(const std::string& in, bool last, std::string& out) = 0;
+
+ private:
+  bool refill() {
+    constexpr std::size_t piece = 65536;
+    text_.clear();
+    used_ = 0;
+    while (text_.empty() && !ended_) {
+      const std::size_t kept = raw_.size();
+      raw_.resize(kept + piece);
+      const std::size_t n = from_->read(raw_.data() + kept, piece);
+      raw_.resize(kept + n);
+      ended_ = n < piece;
+      raw_.erase(0, convert(raw_, ended_, text_));
+    }
+    return !text_.empty();
+  }
+
+  std::unique_ptr<ByteStream> from_;
+  std::string raw_, text_;
+  std::size_t used_ = 0;
+  bool ended_ = false;
+};
+
+class Latin1 final : public Converted {
+ public:
+  using Converted::Converted;
+
+ protected:
+  std::size_t convert(const std::string& in, bool /*last*/, std::string& out) override {
+    for (const char c : in) append_utf8(out, static_cast<unsigned char>(c));
+    return in.size();
+  }
+};
+
+class Utf16 final : public Converted {
+ public:
+  Utf16(std::unique_ptr<ByteStream> from, bool big_endian)
+      : Converted(std::move(from)), big_endian_(big_endian) {}
+
+ protected:
+  std::size_t convert(const std::string& in, bool last, std::string& out) override {
+    std::size_t i = 0;
+    while (i + 2 <= in.size()) {
+      const std::uint32_t first = at(in, i);
+      if (first < 0xD800 || first > 0xDFFF) {
+        append_utf8(out, first);
+        i += 2;
+        continue;
+      }
+      if (i + 4 > in.size() && !last) return i;
+      const std::uint32_t second = i + 4 <= in.size() ? at(in, i + 2) : 0;
+      const bool pair = first < 0xDC00 && second >= 0xDC00 && second <= 0xDFFF;
+      append_utf8(out, pair ? 0x10000 + ((first - 0xD800) << 10U) + (second - 0xDC00) : replacement);
+      i += pair ? 4 : 2;
+    }
+    if (last && i < in.size()) {
+      append_utf8(out, replacement);
+      i = in.size();
+    }
+    return i;
+  }
+
+ private:
+  static constexpr std::uint32_t replacement = 0xFFFD;
+  [[nodiscard]] std::uint32_t at(const std::string& in, std::size_t i) const {
+    const auto a = static_cast<unsigned char>(in[i]);
+    const auto b = static_cast<unsigned char>(in[i + 1]);
+    return big_endian_ ? static_cast<std::uint32_t>(a) << 8U | b : static_cast<std::uint32_t>(b) << 8U | a;
+  }
+  bool big_endian_;
+};
+
+Result<std::unique_ptr<ByteStream>> open_file(const std::filesystem::path& path) {
+  // O_NONBLOCK: a pipe given by mistake must not hang the program before we can see what it is.
+  const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+  if (fd < 0) {
+    const int error = errno;
+    return log_failure(path, fmt::format("cannot open the log: {}", std::strerror(error)),
+                       error == ENOENT ? "check the name and the folder" : "check its permissions");
+  }
+  auto file = std::make_unique<FileBytes>(path, fd);
+  struct stat status {};
+  if (::fstat(fd, &status) != 0) {
+    return log_failure(path, fmt::format("cannot look at the log: {}", std::strerror(errno)), "");
+  }
+  if (S_ISDIR(status.st_mode)) {
+    return log_failure(path, "this is a directory, a log file was expected", "name the file inside it");
+  }
+  if (!S_ISREG(status.st_mode)) {
+    return log_failure(path, "this is a device or a pipe, a log file was expected",
+                       "save it as a file first");
+  }
+#ifdef POSIX_FADV_SEQUENTIAL
+  ::posix_fadvise(fd, 0, 0, POSIX_FADV_SEQUENTIAL);
+#endif
+  return std::unique_ptr<ByteStream>(std::move(file));
+}
+
+// Takes up to `size` bytes from the front of `stream` and puts them back.
+std::string peek(std::unique_ptr<ByteStream>& stream, std::size_t size) {
+  std::string head(size, '\0');
+  head.resize(stream->read(head.data(), size));
+  stream = std::make_unique<Prefixed>(head, std::move(stream));
+  return head;
+}
+
+void skip(ByteStream& stream, std::size_t size) {
+  std::array<char, 4> sink{};
+  stream.read(sink.data(), size);
+}
+
+}  // namespace
+
+Diagnostic log_failure(const std::filesystem::path& path, std::string message, std::string remedy) {
+  Diagnostic d;
+  d.rule = "unreadable-log";
+  d.where = Place::whole_file(path.string());
+  d.message = std::move(message);
+  d.remedy = std::move(remedy);
+  return d;
+}
+
+Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path, const std::string& encoding,
+                                               std::uint64_t limit) {
+  auto opened = open_file(path);
+  if (!opened.ok()) return opened;
+  std::unique_ptr<ByteStream> stream = std::move(opened).value();
+  std::string head = peek(stream, 4);
+  if (stream->failure()) return *stream->failure();
+  if (head.starts_with("\x1F\x8B")) {
+    stream = gunzip(path, std::move(stream), limit);
+    head = peek(stream, 4);
+  } else if (head == "\x28\xB5\x2F\xFD") {
+    stream = unzstd(path, std::move(stream), limit);
+    head = peek(stream, 4);
+  }
+  if (stream->failure()) return *stream->failure();
+  if (head.starts_with("\xEF\xBB\xBF")) {
+    skip(*stream, 3);
+    return stream;
+  }
+  const bool little = head.starts_with("\xFF\xFE");
+  const bool big = head.starts_with("\xFE\xFF");
+  if (little || big) skip(*stream, 2);
+  if (little || big || encoding.starts_with("utf-16")) {
+    // Without a mark: text begins with letters, whose upper byte is zero.
+    const bool guess_big = encoding == "utf-16be" || (encoding == "utf-16" && head.starts_with('\0'));
+    stream = std::make_unique<Utf16>(std::move(stream), big || (!little && guess_big));
+  } else if (encoding == "latin-1") {
+    stream = std::make_unique<Latin1>(std::move(stream));
+  } else if (encoding != "utf-8") {
+    return log_failure(path, fmt::format("the encoding '{}' is not known", encoding),
+                       "use utf-8, utf-16 or latin-1");
+  }
+  return stream;
+}
+
+}  // namespace vacuary::log

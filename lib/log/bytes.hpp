@@ -1,0 +1,36 @@
+// The bytes of an export as UTF-8 text, whatever it was: plain, gzip or zstd by its first bytes,
+// UTF-8 with or without byte-order mark, UTF-16 or Latin-1. Streaming, constant memory.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "base/base.hpp"
+
+namespace vacuary::log {
+
+class ByteStream {
+ public:
+  virtual ~ByteStream() = default;
+  // Fills `out` with the next `size` bytes; fewer only at the end or after a failure.
+  virtual std::size_t read(char* out, std::size_t size) = 0;
+  // Why the bytes ended before their time, if they did.
+  [[nodiscard]] virtual const std::optional<Diagnostic>& failure() const = 0;
+};
+
+// `encoding`: utf-8, utf-16, utf-16le, utf-16be or latin-1; a byte-order mark overrules it. What
+// cannot be decoded becomes U+FFFD (UTF-16) or stays as it is (UTF-8), for the reader to report.
+// `limit` bounds the bytes that come out of a compressed file.
+[[nodiscard]] Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path,
+                                                             const std::string& encoding,
+                                                             std::uint64_t limit);
+
+// A diagnostic of rule `unreadable-log` about the file as a whole.
+[[nodiscard]] Diagnostic log_failure(const std::filesystem::path& path, std::string message,
+                                     std::string remedy);
+
+}  // namespace vacuary::log

@@ -1,0 +1,101 @@
+#include "log/head.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <utility>
+
+namespace vacuary::log {
+namespace {
+
+constexpr std::size_t piece = std::size_t{64} << 10U;
+
+bool is_blank(std::string_view text) { return text.find_first_not_of(" \t") == std::string_view::npos; }
+
+// Control characters that no text export has.
+std::size_t first_binary(std::string_view text) {
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    const auto c = static_cast<unsigned char>(text[i]);
+    if (c < 0x09 || (c > 0x0D && c < 0x20 && c != 0x1A && c != 0x1B)) return i;
+  }
+  return std::string_view::npos;
+}
+
+}  // namespace
+
+bool Head::read_more() {
+  if (ended_) return false;
+  const std::size_t kept = text_.size();
+  text_.resize(kept + piece);
+  const std::size_t n = bytes_->read(text_.data() + kept, piece);
+  text_.resize(kept + n);
+  ended_ = n < piece;
+  return n > 0;
+}
+
+std::optional<Diagnostic> Head::start() {
+  read_more();
+  if (bytes_->failure() && text_.empty()) return *bytes_->failure();
+  if (text_.empty()) {
+    return log_failure(path_, "the log is empty", "check that the export was finished and copied");
+  }
+  const std::size_t binary = first_binary(std::string_view(text_).substr(0, 4096));
+  if (binary != std::string::npos) {
+    return log_failure(path_,
+                       fmt::format("this is not a text file: byte {} is the control character 0x{:02X}",
+                                   binary, static_cast<unsigned char>(text_[binary])),
+                       "export the log as text with delimiters (CSV); if it is UTF-16 text without a "
+                       "byte-order mark, state encoding = \"utf-16\" in the channel map");
+  }
+  return std::nullopt;
+}
+
+Result<std::optional<Head::Line>> Head::next(char delimiter, bool blank_too) {
+  // A line break cannot be a delimiter: then quotation marks mean nothing either.
+  for (;;) {
+    if (at_ >= text_.size() && !read_more()) return std::optional<Line>{};
+    Record record;
+    if (delimiter == '\0') {
+      std::size_t end = text_.find_first_of("\r\n", at_);
+      record.complete = end != std::string::npos && (text_[end] == '\n' || end + 1 < text_.size() || ended_);
+      record.end = record.complete ? end : text_.size();
+      const bool pair =
+          record.complete && text_[end] == '\r' && end + 1 < text_.size() && text_[end + 1] == '\n';
+      record.next = record.end + (record.complete ? 1 : 0) + (pair ? 1 : 0);
+    } else {
+      record = next_record(text_, at_, delimiter, ended_);
+    }
+    if (!record.complete && !ended_) {
+      if (text_.size() - at_ > longest_line_) {
+        return log_failure(path_, fmt::format("line {} is longer than {} bytes", lines_ + 1, longest_line_),
+                           "check that this is a log with one row a line");
+      }
+      read_more();
+      continue;
+    }
+    const Line line{at_, record.end, lines_ + 1};
+    at_ = record.next;
+    lines_ += record.lines;
+    if (blank_too || !is_blank(of(line))) return std::optional<Line>(line);
+  }
+}
+
+Place Head::place(std::size_t offset, std::size_t length) const {
+  const std::size_t end = std::min(text_.find('\n', offset), text_.size());
+  return Source(path_.string(), text_.substr(0, end)).place(offset, length);
+}
+
+char find_delimiter(std::string_view header) {
+  char best = ',';
+  std::size_t most = 0;
+  for (const char c : {',', ';', '\t'}) {
+    const auto n = static_cast<std::size_t>(std::count(header.begin(), header.end(), c));
+    if (n > most) {
+      most = n;
+      best = c;
+    }
+  }
+  return best;
+}
+
+}  // namespace vacuary::log

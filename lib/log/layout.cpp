@@ -1,0 +1,289 @@
+#include "log/layout.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+#include <utility>
+
+#include "log/columns.hpp"
+#include "log/head.hpp"
+#include "log/words.hpp"
+
+namespace vacuary::log {
+namespace {
+
+Diagnostic problem(std::string rule, Place place, std::string message, std::string remedy) {
+  Diagnostic d;
+  d.rule = std::move(rule);
+  d.where = std::move(place);
+  d.message = std::move(message);
+  d.remedy = std::move(remedy);
+  return d;
+}
+
+// Finds the header, its cells, the units line and the first row.
+class Opening {
+ public:
+  Opening(std::filesystem::path path, const plan::ChannelMap& map, const Options& options, const Header* like)
+      : path_(std::move(path)), map_(map), options_(options), like_(like) {}
+
+  Result<OpenedFile> run() {
+    auto bytes = open_bytes(path_, map_.encoding, options_.largest_decompressed);
+    if (!bytes.ok()) return bytes.diagnostics();
+    head_.emplace(path_, std::move(bytes).value(), options_.longest_line);
+    if (auto failure = head_->start()) return *failure;
+    if (!read_header() || !read_units_line() || !find_time()) return std::move(diagnostics_);
+    if (!map_columns() || !read_first_row()) return std::move(diagnostics_);
+    out_.rest = head_->text().substr(head_->at());
+    out_.lines = head_->lines();
+    out_.consumed = head_->at();
+    out_.bytes = head_->take_bytes();
+    return Result<OpenedFile>(std::move(out_), std::move(diagnostics_));
+  }
+
+ private:
+  bool fail(Diagnostic d) {
+    diagnostics_.push_back(std::move(d));
+    return false;
+  }
+  bool fail(std::string rule, Place place, std::string message, std::string remedy) {
+    return fail(problem(std::move(rule), std::move(place), std::move(message), std::move(remedy)));
+  }
+  bool fail_ended(const char* wanted) {
+    if (const auto& failure = bytes_failure(); failure) return fail(*failure);
+    return fail(log_failure(path_, fmt::format("the log ends before {}", wanted),
+                            "check that the export was finished, and preamble_lines in the channel map"));
+  }
+  const std::optional<Diagnostic>& bytes_failure() {
+    out_.bytes = head_->take_bytes();
+    return out_.bytes->failure();
+  }
+
+  bool next_line(char delimiter, std::optional<Head::Line>& line, bool blank_too = false) {
+    auto next = head_->next(delimiter, blank_too);
+    if (!next.has_value()) {
+      for (const Diagnostic& d : next.diagnostics()) diagnostics_.push_back(d);
+      return false;
+    }
+    line = next.value();
+    return true;
+  }
+
+  bool read_header() {
+    std::optional<Head::Line> line;
+    for (unsigned i = 0; i < map_.preamble_lines; ++i) {
+      if (!next_line('\0', line, true)) return false;
+    }
+    Layout& layout = out_.layout;
+    do {
+      if (!next_line('\0', line)) return false;
+      if (!line) return fail_ended("its header");
+    } while (!map_.file && map_.preamble_lines == 0 && head_->of(*line).starts_with('#'));
+    const bool find = map_.delimiter == '\0' || (!map_.file && map_.delimiter == ',');
+    layout.delimiter = find ? find_delimiter(head_->of(*line)) : map_.delimiter;
+    head_->go_back(*line);
+    if (!next_line(layout.delimiter, line)) return false;
+    const std::string_view text = head_->of(*line);
+    if (const std::size_t bad = first_invalid_utf8(text); bad != std::string_view::npos) {
+      return fail("unreadable-log", head_->place(line->from + bad, 1),
+                  fmt::format("the header is not UTF-8: byte 0x{:02X} stands alone",
+                              static_cast<unsigned char>(text[bad])),
+                  "state encoding = \"latin-1\" (or \"utf-16\") in the channel map");
+    }
+    header_line_ = *line;
+    layout.header_record = std::string(text);
+    return split_header_cells();
+  }
+
+  bool split_header_cells() {
+    Layout& layout = out_.layout;
+    std::vector<std::uint32_t> delimiters;
+    const std::string& record = layout.header_record;
+    static_cast<void>(next_record(record, 0, layout.delimiter, true, &delimiters));
+    std::string scratch;
+    std::size_t from = 0;
+    delimiters.push_back(static_cast<std::uint32_t>(record.size()));
+    for (const std::uint32_t to : delimiters) {
+      const std::string_view cell = std::string_view(record).substr(from, to - from);
+      cells_.push_back({std::string(trim(cell_text(trim(cell), scratch))), "", from, to - from});
+      from = to + 1;
+    }
+    while (cells_.size() > 1 && cells_.back().text.empty()) cells_.pop_back();
+    layout.columns = cells_.size();
+    if (layout.columns > largest_columns) {
+      return fail(
+          "unreadable-log", head_->place(header_line_.from, 1),
+          fmt::format("the header has {} columns, at most {} are read", layout.columns, largest_columns),
+          "check the delimiter, or export fewer channels at a time");
+    }
+    layout.channel_of_column.assign(layout.columns, -1);
+    return true;
+  }
+
+  bool read_units_line() {
+    if (!map_.units_line) return true;
+    std::optional<Head::Line> line;
+    if (!next_line(out_.layout.delimiter, line)) return false;
+    if (!line) return fail_ended("its line of units");
+    const std::vector<std::string> units = split_record(head_->of(*line), out_.layout.delimiter);
+    for (std::size_t i = 0; i < cells_.size() && i < units.size(); ++i) {
+      std::string_view unit = trim(units[i]);
+      if (unit.size() > 2 && (unit.front() == '[' || unit.front() == '('))
+        unit = unit.substr(1, unit.size() - 2);
+      cells_[i].units_line = std::string(unit);
+    }
+    return true;
+  }
+
+  // The column with this header, exactly or without unit brackets.
+  [[nodiscard]] int column_named(const std::string& name) const {
+    for (std::size_t i = 0; i < cells_.size(); ++i) {
+      if (cells_[i].text == name) return static_cast<int>(i);
+    }
+    for (std::size_t i = 0; i < cells_.size(); ++i) {
+      if (split_header(cells_[i].text).name == name) return static_cast<int>(i);
+    }
+    return -1;
+  }
+
+  bool need_column(const std::string& name, const char* what, std::size_t& column) {
+    const int found = column_named(name);
+    if (found >= 0) {
+      column = static_cast<std::size_t>(found);
+      return true;
+    }
+    std::vector<std::string> names;
+    for (const HeaderCell& cell : cells_) names.push_back(cell.text);
+    const auto near = nearest(name, names);
+    return fail("missing-column", header_place(),
+                fmt::format("the channel map's {} '{}' is not in the log", what, name),
+                near ? fmt::format("did you mean '{}'?", *near) : "the log has: " + list_headers(cells_));
+  }
+
+  bool find_time() {
+    Layout& layout = out_.layout;
+    std::string name = map_.time_column;
+    if (name.empty() && column_named("time") >= 0) name = "time";
+    if (!name.empty() && !need_column(name, "time column", layout.time_column)) return false;
+    if (!map_.date_column.empty()) {
+      std::size_t date = 0;
+      if (!need_column(map_.date_column, "date column", date)) return false;
+      layout.date_column = static_cast<int>(date);
+    }
+    if (map_.long_form) {
+      layout.long_form = true;
+      if (!need_column(map_.long_channel_column, "channel column", layout.name_column)) return false;
+      if (!need_column(map_.long_value_column, "value column", layout.value_column)) return false;
+    }
+    layout.time_header = cells_[layout.time_column].text;
+    layout.style = NumberStyle{map_.decimal_comma ? ',' : '.', map_.thousands};
+    layout.logging = map_.logging;
+    auto format = stamp_format(map_);
+    if (const auto* why = std::get_if<std::string>(&format)) {
+      const auto place =
+          map_.file ? std::optional(Place::whole_file(map_.file->path.string())) : header_place();
+      return fail("unusable-time", *place, *why,
+                  "state the time form in the channel map, for example zone = \"Europe/Berlin\" or \"UTC\"");
+    }
+    layout.stamp = std::get<StampFormat>(std::move(format));
+    return true;
+  }
+
+  [[nodiscard]] Place header_place() const { return head_->place(header_line_.from, 1); }
+  [[nodiscard]] Place cell_place(std::size_t column) const {
+    return head_->place(header_line_.from + cells_[column].offset,
+                        std::max<std::size_t>(1, cells_[column].length));
+  }
+
+  bool map_columns() {
+    out_.header.file = path_.string();
+    ColumnMapper mapper(map_, options_, like_, out_.layout, out_.header,
+                        [this](std::size_t column) { return cell_place(column); });
+    const bool good = out_.layout.long_form ? mapper.map_long() : mapper.map_wide(cells_);
+    for (Diagnostic& d : mapper.diagnostics()) diagnostics_.push_back(std::move(d));
+    return good;
+  }
+
+  // Looks at up to twenty rows: one of them must have a stamp.
+  bool read_first_row() {
+    const std::size_t at = head_->at();
+    const std::uint64_t lines = head_->lines();
+    std::string shown;
+    std::optional<Head::Line> shown_line;
+    StampReader reader(out_.layout.stamp);
+    for (int i = 0; i < 20 && !out_.first; ++i) {
+      std::optional<Head::Line> line;
+      if (!next_line(out_.layout.delimiter, line)) break;
+      if (!line) break;
+      const std::string text = stamp_text(*line);
+      const Stamp stamp = reader.read(text);
+      if (stamp.is == StampIs::unique || stamp.is == StampIs::twice) out_.first = Instant{stamp.ns};
+      if (!shown_line) {
+        shown_line = line;
+        shown = text;
+      }
+    }
+    head_->go_back({at, at, lines + 1});
+    if (out_.first) {
+      diagnostics_.erase(std::remove_if(diagnostics_.begin(), diagnostics_.end(),
+                                        [](const Diagnostic& d) { return d.rule == "unreadable-log"; }),
+                         diagnostics_.end());
+      return true;
+    }
+    if (!shown_line) {
+      if (const auto& failure = bytes_failure(); failure) return fail(*failure);
+      return fail(
+          log_failure(path_, "the log has a header and no rows", "check that the export was finished"));
+    }
+    return fail("unusable-time", head_->place(shown_line->from, 1),
+                fmt::format("the time column '{}' cannot be read: found '{}', expected {}",
+                            out_.layout.time_header, shown.substr(0, 60), describe(out_.layout.stamp)),
+                "state the time column and its form in the channel map ([time] column, form, format, zone)");
+  }
+
+  std::string stamp_text(const Head::Line& line) const {
+    const std::vector<std::string> cells = split_record(head_->of(line), out_.layout.delimiter);
+    const auto cell = [&cells](std::size_t i) { return i < cells.size() ? cells[i] : std::string(); };
+    const std::string time = cell(out_.layout.time_column);
+    if (out_.layout.date_column < 0) return time;
+    return cell(static_cast<std::size_t>(out_.layout.date_column)) + " " + time;
+  }
+
+  static constexpr std::size_t largest_columns = 4096;
+  std::filesystem::path path_;
+  const plan::ChannelMap& map_;
+  const Options& options_;
+  const Header* like_;
+  std::optional<Head> head_;
+  Head::Line header_line_;
+  std::vector<HeaderCell> cells_;
+  OpenedFile out_;
+  Diagnostics diagnostics_;
+};
+
+}  // namespace
+
+double CellRule::si(double number) const {
+  const double raw = logarithmic ? power_of_ten(a * number + b) : number;
+  return gain * ((raw + unit_offset) * factor) + offset_si;
+}
+
+HeaderText split_header(const std::string& text) {
+  HeaderText out{text, std::nullopt};
+  if (text.size() < 3) return out;
+  const char open = text.back() == ']' ? '[' : text.back() == ')' ? '(' : '\0';
+  if (open == '\0') return out;
+  const std::size_t at = text.rfind(open);
+  if (at == std::string::npos || at == 0) return out;
+  out.name = std::string(trim(std::string_view(text).substr(0, at)));
+  out.unit = std::string(trim(std::string_view(text).substr(at + 1, text.size() - at - 2)));
+  return out;
+}
+
+Result<OpenedFile> open_log_file(const std::filesystem::path& path, const plan::ChannelMap& map,
+                                 const Options& options, const Header* like) {
+  return Opening(path, map, options, like).run();
+}
+
+}  // namespace vacuary::log

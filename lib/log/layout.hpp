@@ -1,0 +1,74 @@
+// What stands where in one file of a log: from its first lines and the channel map to a Layout.
+#pragma once
+
+#include <map>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "log/bytes.hpp"
+#include "log/log.hpp"
+#include "log/number.hpp"
+#include "log/stamp.hpp"
+
+namespace vacuary::log {
+
+// How the cells of one channel become SI values:
+//   value = gain * ((number + unit_offset) * factor) + offset_si, or with a logarithmic scale
+//   value = gain * ((10^(a number + b) + unit_offset) * factor) + offset_si.
+struct CellRule {
+  bool text = false;
+  double factor = 1, unit_offset = 0, gain = 1, offset_si = 0;
+  bool logarithmic = false;
+  double a = 1, b = 0;
+  std::vector<double> bad_values;
+  std::vector<std::string> bad_texts;
+  std::optional<double> overrange;
+  std::map<std::string, double> states;
+  std::map<std::string, std::string> renames;  // of the step column
+  [[nodiscard]] double si(double number) const;
+  // Nothing has to be looked up for a cell that is a number.
+  [[nodiscard]] bool plain() const { return bad_values.empty() && !overrange && states.empty(); }
+};
+
+struct Layout {
+  char delimiter = ',';
+  NumberStyle style;
+  StampFormat stamp;
+  plan::Logging logging = plan::Logging::periodic;
+  std::size_t columns = 0;  // of a whole row
+  std::size_t time_column = 0;
+  int date_column = -1;
+  std::vector<int> channel_of_column;  // index into Header::channels, -1: not read
+  std::vector<CellRule> rules;         // by channel
+  std::string header_record, time_header;
+  // Long format: rows of (time, channel, value).
+  bool long_form = false;
+  std::size_t name_column = 0, value_column = 0;
+  std::map<std::string, int, std::less<>> channel_of_name;
+};
+
+// A file opened, with its first lines read.
+struct OpenedFile {
+  std::unique_ptr<ByteStream> bytes;  // what follows `rest`
+  std::string rest;                   // bytes already read that belong to the rows
+  std::uint64_t lines = 0;            // physical lines before `rest`
+  std::uint64_t consumed = 0;         // bytes before `rest`
+  Layout layout;
+  Header header;
+  std::optional<Instant> first;  // stamp of the first row
+};
+
+// With `like`, the channels are those of an earlier file of the same log, in its order.
+[[nodiscard]] Result<OpenedFile> open_log_file(const std::filesystem::path& path, const plan::ChannelMap& map,
+                                               const Options& options, const Header* like = nullptr);
+
+// "ion.pressure [mbar]" or "ion.pressure (mbar)" to name and unit; no brackets: unit is none.
+struct HeaderText {
+  std::string name;
+  std::optional<std::string> unit;
+};
+[[nodiscard]] HeaderText split_header(const std::string& text);
+
+}  // namespace vacuary::log

@@ -1,0 +1,240 @@
+#include "log/merge.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <utility>
+
+namespace vacuary::log {
+namespace {
+
+constexpr double nan_value = std::numeric_limits<double>::quiet_NaN();
+
+template <class T>
+void keep_only(std::vector<T>& values, const std::vector<bool>& keep) {
+  if (values.size() != keep.size()) return;
+  std::size_t to = 0;
+  for (std::size_t i = 0; i < keep.size(); ++i) {
+    if (keep[i]) values[to++] = std::move(values[i]);
+  }
+  values.resize(to);
+}
+
+}  // namespace
+
+Merger::Merger(const Header& header, const plan::ChannelMap& map)
+    : header_(header),
+      holds_(map.logging == plan::Logging::on_change || map.long_form),
+      timeline_(map, [this](Event event) { emit(std::move(event)); }),
+      open_(header.channels.size()),
+      text_(header.channels.size()),
+      held_(header.channels.size(), {nan_value, 0, 0}),
+      resolution_(header.channels.size()) {
+  if (map.long_form && map.logging == plan::Logging::periodic) {
+    hold_ns_ = 1;
+    double longest_s = map.period ? map.period->value() : 0;
+    for (const auto& step : map.step_periods) longest_s = std::max(longest_s, step.period.value());
+    hold_ns_ = std::max<std::int64_t>(1, static_cast<std::int64_t>(longest_s * 1.5e9));
+  }
+  for (const ChannelInfo& info : header.channels) stuck_.emplace_back(info.channel.what);
+}
+
+void Merger::count(const Event& event) {
+  constexpr std::size_t most_kept = 20;
+  const auto kind = static_cast<std::size_t>(event.what);
+  tally_.count[kind] += event.count;
+  if (kept_[kind] >= most_kept) return;
+  ++kept_[kind];
+  tally_.first.push_back(event);
+}
+
+void Merger::emit(Event event) {
+  count(event);
+  events_.push_back(std::move(event));
+}
+
+// Runs of rows go on from slab to slab when the last one reached its end.
+void Merger::row_events(const Parsed& parsed) {
+  for (const RowOddity& odd : parsed.rows) {
+    const std::size_t row = std::min(odd.row, parsed.time.empty() ? 0 : parsed.time.size() - 1);
+    const Instant at = parsed.time.empty() ? timeline_.end() : parsed.time[row];
+    Event event{odd.what,
+                file_,
+                lines_before_ + 1 + odd.line,
+                lines_before_ + 1 + odd.last_line,
+                odd.count,
+                -1,
+                at,
+                at,
+                odd.detail};
+    if (open_row_ && open_row_->what == event.what && open_row_->file == file_ &&
+        open_row_->last_line + 1 >= event.line) {
+      open_row_->last_line = event.last_line;
+      open_row_->to = event.to;
+      open_row_->count += event.count;
+      event = *std::exchange(open_row_, std::nullopt);
+    }
+    if (odd.last_line + 1 >= parsed.lines && !open_row_) {
+      open_row_ = std::move(event);
+    } else {
+      emit(std::move(event));
+    }
+  }
+  if (open_row_ && open_row_->last_line < lines_before_ + parsed.lines) {
+    emit(*std::exchange(open_row_, std::nullopt));
+  }
+}
+
+void Merger::cell_events(const Parsed& parsed) {
+  std::vector<bool> went_on(open_.size(), false);
+  for (const CellOddity& odd : parsed.cells) {
+    const auto c = static_cast<std::size_t>(odd.channel);
+    Event event{odd.what,
+                file_,
+                lines_before_ + 1 + parsed.line[odd.row],
+                lines_before_ + 1 + parsed.line[odd.last_row],
+                odd.last_row - odd.row + 1,
+                odd.channel,
+                parsed.time[odd.row],
+                parsed.time[odd.last_row],
+                odd.detail};
+    if (odd.row == 0 && open_[c] && open_[c]->what == odd.what && open_[c]->file == file_) {
+      open_[c]->last_line = event.last_line;
+      open_[c]->to = event.to;
+      open_[c]->count += event.count;
+      event = *std::exchange(open_[c], std::nullopt);
+    }
+    if (open_[c] && !went_on[c]) emit(*std::exchange(open_[c], std::nullopt));
+    if (odd.last_row + 1 == parsed.time.size()) {
+      open_[c] = std::move(event);
+      went_on[c] = true;
+    } else {
+      emit(std::move(event));
+    }
+  }
+  if (parsed.time.empty()) return;
+  for (std::size_t c = 0; c < open_.size(); ++c) {
+    if (open_[c] && !went_on[c]) emit(*std::exchange(open_[c], std::nullopt));
+  }
+}
+
+void Merger::drop_rows(Parsed& parsed, const std::vector<bool>& keep,
+                       std::vector<std::size_t>& breaks) const {
+  if (std::find(keep.begin(), keep.end(), false) == keep.end()) return;
+  std::vector<std::size_t> new_row(keep.size() + 1, 0);
+  for (std::size_t i = 0; i < keep.size(); ++i) new_row[i + 1] = new_row[i] + (keep[i] ? 1 : 0);
+  keep_only(parsed.time, keep);
+  keep_only(parsed.line, keep);
+  for (auto& column : parsed.values) keep_only(column, keep);
+  for (auto& digits : parsed.digits) digits.clear();  // their pieces no longer fit the rows
+  for (auto& changes : parsed.texts) {
+    for (TextChange& change : changes) change.row = new_row[change.row];
+    std::vector<TextChange> kept;
+    for (TextChange& change : changes) {
+      if (!kept.empty() && kept.back().row == change.row) kept.pop_back();
+      if (change.row < parsed.time.size()) kept.push_back(std::move(change));
+    }
+    changes = std::move(kept);
+  }
+  for (std::size_t& row : breaks) row = new_row[row];
+}
+
+// "As before": the last value stands; in a periodic long log for no longer than its channel's own
+// usual distance (or the stated period) and a half.
+void Merger::hold_values(Parsed& parsed) {
+  if (!holds_) return;
+  for (std::size_t c = 0; c < parsed.values.size(); ++c) {
+    Held& held = held_[c];
+    for (std::size_t i = 0; i < parsed.values[c].size(); ++i) {
+      double& value = parsed.values[c][i];
+      const std::int64_t ns = parsed.time[i].ns;
+      if (!is_unset(value)) {
+        held.distance_ns = ns - held.at_ns;
+        held.at_ns = ns;
+        held.value = value;
+      } else {
+        const std::int64_t longest = hold_ns_ > 1 ? hold_ns_ : held.distance_ns + held.distance_ns / 2;
+        value = hold_ns_ == 0 || ns - held.at_ns <= longest ? held.value : nan_value;
+      }
+    }
+  }
+}
+
+void Merger::settle_texts(Parsed& parsed) {
+  for (std::size_t c = 0; c < parsed.texts.size(); ++c) {
+    if (!header_.channels[c].text) continue;
+    auto& changes = parsed.texts[c];
+    const bool first_row_said = !changes.empty() && changes.front().row == 0;
+    if (!text_[c] && !first_row_said && !parsed.time.empty()) changes.insert(changes.begin(), {0, ""});
+    std::vector<TextChange> kept;
+    for (TextChange& change : changes) {
+      if (text_[c] == change.text) continue;
+      text_[c] = change.text;
+      kept.push_back(std::move(change));
+    }
+    changes = std::move(kept);
+  }
+}
+
+void Merger::watch(const Parsed& parsed) {
+  const auto emit_one = [this](Event event) { emit(std::move(event)); };
+  for (std::size_t c = 0; c < parsed.values.size(); ++c) {
+    if (header_.channels[c].text) continue;
+    const WatchedRows rows{parsed.values[c], parsed.time, parsed.line, file_, static_cast<int>(c)};
+    if (!holds_) stuck_[c].look(rows, emit_one);
+    resolution_[c].look(rows, parsed.digits[c], emit_one);
+  }
+}
+
+void Merger::finish() {
+  timeline_.finish();
+  for (StuckWatch& stuck : stuck_) stuck.finish([this](Event event) { emit(std::move(event)); });
+  for (auto& event : open_) {
+    if (event) emit(*std::exchange(event, std::nullopt));
+  }
+  if (open_row_) emit(*std::exchange(open_row_, std::nullopt));
+}
+
+void Merger::merge(const Slab& slab, Parsed& parsed, const Parsed* ahead, Block& block) {
+  const bool further_file = slab.first && slab.file > 0;
+  if (slab.first) lines_before_ = slab.lines_before;
+  if (further_file) {
+    for (auto& event : open_) {
+      if (event) emit(*std::exchange(event, std::nullopt));
+    }
+    if (open_row_) emit(*std::exchange(open_row_, std::nullopt));
+  }
+  file_ = slab.file;
+  std::vector<bool> keep;
+  block.breaks.clear();
+  timeline_.walk({file_, lines_before_, further_file, ahead}, parsed, keep, block.breaks);
+  row_events(parsed);
+  cell_events(parsed);
+  if (parsed.stopped && stopped_at_ == 0) stopped_at_ = lines_before_ + 1 + parsed.rows.back().line;
+  drop_rows(parsed, keep, block.breaks);
+  hold_values(parsed);
+  settle_texts(parsed);
+  for (std::uint64_t& line : parsed.line) line += lines_before_ + 1;
+  watch(parsed);
+  if (ahead == nullptr) finish();
+
+  lines_before_ += parsed.lines;
+  tally_.rows += parsed.time.size();
+  tally_.lines += parsed.lines + (slab.first ? slab.lines_before : 0);
+  tally_.bytes += slab.file_bytes;
+  tally_.start = timeline_.start().value_or(Instant{});
+  tally_.end = timeline_.end();
+  if (ahead == nullptr) tally_.period = timeline_.period();
+  std::stable_sort(events_.begin(), events_.end(), [](const Event& a, const Event& b) {
+    return a.file != b.file ? a.file < b.file : a.line < b.line;
+  });
+  block.file = file_;
+  std::swap(block.time, parsed.time);
+  std::swap(block.line, parsed.line);
+  std::swap(block.values, parsed.values);
+  std::swap(block.texts, parsed.texts);
+  std::swap(block.events, events_);
+  events_.clear();
+}
+
+}  // namespace vacuary::log

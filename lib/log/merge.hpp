@@ -1,0 +1,60 @@
+// Parsed slabs, in file order, to blocks: everything that needs to know what came before.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "log/slab.hpp"
+#include "log/timeline.hpp"
+#include "log/watch.hpp"
+
+namespace vacuary::log {
+
+class Merger {
+ public:
+  Merger(const Header& header, const plan::ChannelMap& map);
+
+  // Turns `parsed` into `block`, swapping storage with it. `ahead`: the slab that follows, none at
+  // the end; then every run still open is closed into this block.
+  void merge(const Slab& slab, Parsed& parsed, const Parsed* ahead, Block& block);
+  [[nodiscard]] const Tally& tally() const { return tally_; }
+  // Line of the file at which reading stopped because of another header; 0: it did not.
+  [[nodiscard]] std::uint64_t stopped_at() const { return stopped_at_; }
+
+ private:
+  void row_events(const Parsed& parsed);
+  void cell_events(const Parsed& parsed);
+  void drop_rows(Parsed& parsed, const std::vector<bool>& keep, std::vector<std::size_t>& breaks) const;
+  void hold_values(Parsed& parsed);
+  void settle_texts(Parsed& parsed);
+  void watch(const Parsed& parsed);
+  void finish();
+  void emit(Event event);
+  void count(const Event& event);
+
+  const Header& header_;
+  bool holds_ = false;        // on-change or long: a value stands until the next
+  std::int64_t hold_ns_ = 0;  // for how long, 0: without end
+  int file_ = 0;
+  std::uint64_t lines_before_ = 0;  // in the present file
+  Timeline timeline_;
+  std::vector<std::optional<Event>> open_;  // by channel: a run that reached the last row
+  std::optional<Event> open_row_;           // the same for rows as wholes
+  std::vector<std::optional<std::string>> text_;
+  struct Held {
+    double value;
+    std::int64_t at_ns;
+    std::int64_t distance_ns;
+  };
+  std::vector<Held> held_;
+  std::vector<StuckWatch> stuck_;
+  std::vector<ResolutionWatch> resolution_;
+  std::vector<Event> events_;
+  std::array<std::size_t, static_cast<std::size_t>(Oddity::count_)> kept_{};
+  std::uint64_t stopped_at_ = 0;
+  Tally tally_;
+};
+
+}  // namespace vacuary::log

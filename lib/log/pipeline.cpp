@@ -1,0 +1,84 @@
+#include "log/pipeline.hpp"
+
+#include <utility>
+
+namespace vacuary::log {
+
+Pipeline::Pipeline(Splitter splitter, unsigned threads) : splitter_(std::move(splitter)) {
+  constexpr unsigned most_threads = 16;
+  threads = threads < 1 ? 1 : threads > most_threads ? most_threads : threads;
+  for (unsigned i = 0; i < threads + 3; ++i) free_.push_back(std::make_unique<Work>());
+  for (unsigned i = 1; i < threads; ++i) helpers_.emplace_back([this] { help(); });
+}
+
+Pipeline::~Pipeline() {
+  {
+    const std::lock_guard<std::mutex> lock(mutex_);
+    stop_ = true;
+  }
+  changed_.notify_all();
+  for (std::thread& helper : helpers_) helper.join();
+}
+
+// Cuts one slab and parses it. Only one thread cuts at a time; parsing runs unlocked.
+void Pipeline::step(std::unique_lock<std::mutex>& lock) {
+  std::unique_ptr<Work> work = std::move(free_.back());
+  free_.pop_back();
+  splitting_ = true;
+  lock.unlock();
+  const bool more = splitter_.next(work->slab);
+  lock.lock();
+  splitting_ = false;
+  if (!more) {
+    ended_ = true;
+    free_.push_back(std::move(work));
+    changed_.notify_all();
+    return;
+  }
+  const std::uint64_t number = cut_++;
+  if (!helpers_.empty()) changed_.notify_all();
+  lock.unlock();
+  parse_slab(work->slab, work->parsed);
+  lock.lock();
+  done_[number] = std::move(work);
+  if (!helpers_.empty()) changed_.notify_all();
+}
+
+void Pipeline::help() {
+  std::unique_lock<std::mutex> lock(mutex_);
+  while (!stop_ && !ended_) {
+    if (can_start()) {
+      step(lock);
+    } else {
+      changed_.wait(lock);
+    }
+  }
+}
+
+std::unique_ptr<Work> Pipeline::take() {
+  std::unique_lock<std::mutex> lock(mutex_);
+  for (;;) {
+    if (const auto found = done_.find(taken_); found != done_.end()) {
+      std::unique_ptr<Work> work = std::move(found->second);
+      done_.erase(found);
+      ++taken_;
+      return work;
+    }
+    if (ended_ && taken_ >= cut_) return nullptr;
+    if (can_start()) {
+      step(lock);
+    } else {
+      changed_.wait(lock);
+    }
+  }
+}
+
+void Pipeline::give_back(std::unique_ptr<Work> work) {
+  {
+    const std::lock_guard<std::mutex> lock(mutex_);
+    free_.push_back(std::move(work));
+  }
+  if (!helpers_.empty()) changed_.notify_all();
+}
+
+}  // namespace vacuary::log

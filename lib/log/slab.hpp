@@ -1,0 +1,85 @@
+// A slab is a piece of a log that holds whole records: what the splitter cuts in file order and
+// any thread may parse. Where slabs are cut depends on the bytes of the file alone, so nothing
+// that is computed from a slab depends on the number of threads.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "log/layout.hpp"
+
+namespace vacuary::log {
+
+inline constexpr std::size_t slab_bytes = std::size_t{256} << 10U;
+inline constexpr std::size_t slab_padding = 128;  // readable bytes behind the last one
+
+inline constexpr std::size_t digits_rows = 64;
+
+// Something odd about rows as wholes. Lines count from 0 at the slab's first line; `row`: how many
+// good rows came before.
+struct RowOddity {
+  Oddity what = Oddity::wrong_field_count;
+  std::uint64_t line = 0, last_line = 0;
+  std::uint64_t count = 1;
+  std::size_t row = 0;
+  std::string detail;
+};
+
+// The same oddity of one channel in neighbouring rows.
+struct CellOddity {
+  Oddity what = Oddity::missing_cell;
+  int channel = 0;
+  std::size_t row = 0, last_row = 0;
+  std::string detail;
+};
+
+struct Slab {
+  std::shared_ptr<const Layout> layout;
+  int file = 0;
+  std::vector<char> bytes;  // `size` of them, then padding
+  std::size_t size = 0;
+  bool quoted = false;              // a quotation mark is in it
+  bool first = false;               // of its file
+  bool last = false;                // of its file
+  bool cut = false;                 // its last record has no line end in the file
+  std::uint64_t skipped_lines = 0;  // too long, dropped before its first record
+  std::uint64_t lines_before = 0;   // first slab of a file: lines of preamble and header
+  std::uint64_t file_bytes = 0;     // bytes of the log that it stands for
+};
+
+// What parsing makes of a slab.
+struct Parsed {
+  std::vector<Instant> time;
+  std::vector<std::uint64_t> line;             // from 0 at the slab's first line
+  std::vector<std::vector<double>> values;     // by channel; unset_cell() where nothing is said
+  std::vector<std::vector<TextChange>> texts;  // the slab's first row always has one
+  // The most digits that a channel's cells had, over pieces of digits_rows rows.
+  struct Digits {
+    std::uint8_t decimals = 0, significant = 0;
+  };
+  std::vector<std::vector<Digits>> digits;  // by channel
+  struct Twice {
+    std::size_t row;
+    Instant second;
+  };
+  std::vector<Twice> twice;  // rows in an hour that the clocks repeat
+  std::vector<RowOddity> rows;
+  std::vector<CellOddity> cells;
+  std::vector<std::size_t> dropped;  // rows before which one or more were dropped
+  std::vector<std::size_t> headers;  // rows before which the header stood again
+  std::uint64_t lines = 0;
+  bool stopped = false;  // a different header: the rest was not read
+  void clear(std::size_t channels);
+};
+
+// A NaN that means "the row says nothing of this channel" (on-change and long logs), apart from
+// the NaN of an oddity.
+[[nodiscard]] double unset_cell();
+[[nodiscard]] bool is_unset(double value);
+
+void parse_slab(const Slab& slab, Parsed& out);
+
+}  // namespace vacuary::log

@@ -1,0 +1,397 @@
+#include "log/stamp.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cstring>
+
+#include "base/base.hpp"
+#include "log/words.hpp"
+
+namespace vacuary::log {
+namespace {
+
+using plan::TimeForm;
+
+constexpr std::int64_t ns_per_s = 1'000'000'000;
+constexpr std::int64_t ns_per_day = 86'400 * ns_per_s;
+
+bool is_digit(char c) { return c >= '0' && c <= '9'; }
+
+// H. Hinnant, "chrono-compatible low-level date algorithms" (public domain).
+std::int64_t days_from_civil(std::int64_t y, std::int64_t m, std::int64_t d) {
+  y -= m <= 2 ? 1 : 0;
+  const std::int64_t era = (y >= 0 ? y : y - 399) / 400;
+  const std::int64_t yoe = y - era * 400;
+  const std::int64_t doy = (153 * (m > 2 ? m - 3 : m + 9) + 2) / 5 + d - 1;
+  return era * 146097 + yoe * 365 + yoe / 4 - yoe / 100 + doy - 719468;
+}
+
+std::int64_t days_in_month(std::int64_t year, std::int64_t month) {
+  constexpr std::array<std::int64_t, 12> days = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+  const bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
+  return month == 2 && leap ? 29 : days[static_cast<std::size_t>(month - 1)];
+}
+
+constexpr std::array<std::string_view, 12> month_names = {"january",   "february", "march",    "april",
+                                                          "may",       "june",     "july",     "august",
+                                                          "september", "october",  "november", "december"};
+constexpr std::array<std::string_view, 7> day_names = {"monday", "tuesday",  "wednesday", "thursday",
+                                                       "friday", "saturday", "sunday"};
+
+// Reads a text by a format; the fields that were there.
+class FormatScanner {
+ public:
+  explicit FormatScanner(std::string_view text) : text_(text) {}
+
+  bool scan(std::string_view format) {
+    for (std::size_t i = 0; i < format.size(); ++i) {
+      if (format[i] == '%' && i + 1 < format.size()) {
+        if (!field(format[++i])) return false;
+      } else if (format[i] == ' ') {
+        skip_blanks();
+      } else if (!take(format[i])) {
+        return false;
+      }
+    }
+    skip_blanks();
+    return text_.empty();
+  }
+
+  // Local seconds since 1970; false when the date or time does not exist in any calendar.
+  bool finish(std::int64_t& seconds) const {
+    std::int64_t hour = hour_;
+    if (half_ != Half::none) {
+      if (hour < 1 || hour > 12) return false;
+      hour = hour % 12 + (half_ == Half::pm ? 12 : 0);
+    }
+    if (year_ < 1678 || year_ > 2261 || hour > 23 || minute_ > 59 || second_ > 60) return false;
+    std::int64_t days = 0;
+    if (day_of_year_ > 0) {
+      days = days_from_civil(year_, 1, 1) + day_of_year_ - 1;
+      if (days >= days_from_civil(year_ + 1, 1, 1)) return false;
+    } else {
+      if (month_ < 1 || month_ > 12 || day_ < 1 || day_ > days_in_month(year_, month_)) return false;
+      days = days_from_civil(year_, month_, day_);
+    }
+    seconds = days * 86'400 + hour * 3600 + minute_ * 60 + second_;
+    return true;
+  }
+  [[nodiscard]] std::int64_t fraction_ns() const { return second_ == 60 ? 0 : fraction_ns_; }
+  [[nodiscard]] std::optional<std::int64_t> offset_s() const { return offset_s_; }
+
+ private:
+  enum class Half : std::uint8_t { none, am, pm };
+
+  void skip_blanks() {
+    while (!text_.empty() && (text_.front() == ' ' || text_.front() == '\t')) text_.remove_prefix(1);
+  }
+  bool take(char c) {
+    if (text_.empty() || text_.front() != c) return false;
+    text_.remove_prefix(1);
+    return true;
+  }
+  bool number(std::size_t least, std::size_t most, std::int64_t& out) {
+    std::size_t n = 0;
+    out = 0;
+    while (n < most && n < text_.size() && is_digit(text_[n])) out = out * 10 + (text_[n++] - '0');
+    if (n < least) return false;
+    text_.remove_prefix(n);
+    return true;
+  }
+  template <std::size_t N>
+  int name(const std::array<std::string_view, N>& names) {
+    std::string word;
+    while (word.size() < text_.size() && std::isalpha(static_cast<unsigned char>(text_[word.size()])) != 0) {
+      word.push_back(static_cast<char>(std::tolower(static_cast<unsigned char>(text_[word.size()]))));
+    }
+    for (std::size_t i = 0; i < N; ++i) {
+      const bool whole = word == names[i];
+      const bool abbreviated = word == names[i].substr(0, 3) || (names[i] == "september" && word == "sept");
+      if (!whole && !abbreviated) continue;
+      text_.remove_prefix(word.size());
+      take('.');
+      return static_cast<int>(i);
+    }
+    return -1;
+  }
+  bool fraction() {
+    std::int64_t scale = ns_per_s;
+    std::size_t n = 0;
+    fraction_ns_ = 0;
+    for (; n < text_.size() && is_digit(text_[n]); ++n) {
+      scale /= 10;
+      fraction_ns_ += scale * (text_[n] - '0');
+    }
+    text_.remove_prefix(n);
+    return n > 0;
+  }
+  bool offset() {
+    if (take('Z')) {
+      offset_s_ = 0;
+      return true;
+    }
+    const bool west = !text_.empty() && text_.front() == '-';
+    if (!take('+') && !take('-')) return false;
+    std::int64_t hours = 0;
+    std::int64_t minutes = 0;
+    if (!number(2, 2, hours)) return false;
+    take(':');
+    if (!number(2, 2, minutes) || hours > 23 || minutes > 59) return false;
+    offset_s_ = (west ? -1 : 1) * (hours * 3600 + minutes * 60);
+    return true;
+  }
+  bool half() {
+    if (text_.size() < 2 || (text_[1] != 'M' && text_[1] != 'm')) return false;
+    const char c = text_[0];
+    if (c == 'A' || c == 'a') {
+      half_ = Half::am;
+    } else if (c == 'P' || c == 'p') {
+      half_ = Half::pm;
+    } else {
+      return false;
+    }
+    text_.remove_prefix(2);
+    return true;
+  }
+  bool two_digit_year() {
+    if (!number(2, 2, year_)) return false;
+    year_ += year_ >= 69 ? 1900 : 2000;
+    return true;
+  }
+  bool second() {
+    if (!number(1, 2, second_)) return false;
+    const bool point = text_.size() > 1 && (text_[0] == '.' || text_[0] == ',') && is_digit(text_[1]);
+    if (point) text_.remove_prefix(1);
+    return !point || fraction();
+  }
+
+  bool field(char what) {
+    switch (what) {
+      case 'Y':
+        return number(4, 4, year_);
+      case 'y':
+        return two_digit_year();
+      case 'm':
+        return number(1, 2, month_);
+      case 'd':
+      case 'e':
+        skip_blanks();
+        return number(1, 2, day_);
+      case 'b':
+      case 'B':
+        return (month_ = name(month_names) + 1) > 0;
+      case 'a':
+      case 'A':
+        return name(day_names) >= 0;
+      case 'H':
+      case 'I':
+        skip_blanks();
+        return number(1, 2, hour_);
+      case 'p':
+        return half();
+      case 'M':
+        return number(1, 2, minute_);
+      case 'S':
+        return second();
+      case 'f':
+        return fraction();
+      case 'j':
+        return number(1, 3, day_of_year_) && day_of_year_ > 0;
+      case 'z':
+        return offset();
+      case '%':
+        return take('%');
+      case 'F':
+        return number(4, 4, year_) && take('-') && number(1, 2, month_) && take('-') && number(1, 2, day_);
+      case 'T':
+        return number(1, 2, hour_) && take(':') && number(1, 2, minute_) && take(':') && second();
+      default:
+        return false;
+    }
+  }
+
+  std::string_view text_;
+  std::int64_t year_ = 0, month_ = 0, day_ = 0, day_of_year_ = 0, hour_ = 0, minute_ = 0, second_ = 0;
+  std::int64_t fraction_ns_ = 0;
+  Half half_ = Half::none;
+  std::optional<std::int64_t> offset_s_;
+};
+
+// The first thing in a format that FormatScanner would not know.
+std::string unknown_field(const std::string& format) {
+  constexpr std::string_view known = "YymdebBaAHIpMSfjz%FT";
+  for (std::size_t i = 0; i < format.size(); ++i) {
+    if (format[i] != '%') continue;
+    if (i + 1 == format.size()) return "%";
+    if (known.find(format[++i]) == std::string_view::npos) return format.substr(i - 1, 2);
+  }
+  return "";
+}
+
+bool needs_zone(const plan::ChannelMap& map) {
+  if (map.time_form == TimeForm::spreadsheet_day) return true;
+  return map.time_form == TimeForm::local && map.time_format.find("%z") == std::string::npos;
+}
+
+bool fits(std::int64_t seconds) { return seconds > -9'223'372'036 && seconds < 9'223'372'036; }
+
+}  // namespace
+
+std::variant<StampFormat, std::string> stamp_format(const plan::ChannelMap& map) {
+  StampFormat out;
+  out.form = map.time_form;
+  out.format = map.time_format;
+  out.style = NumberStyle{map.decimal_comma ? ',' : '.', '\0'};
+  if (needs_zone(map)) {
+    if (map.zone.empty()) {
+      return "the log's stamps are local time and the channel map states no time zone";
+    }
+    const auto zone = Zone::find(map.zone);
+    if (!zone) return fmt::format("the time zone '{}' is not known on this machine", map.zone);
+    out.zone = *zone;
+  }
+  if (map.time_form == TimeForm::local) {
+    const std::string unknown = unknown_field(map.time_format);
+    if (!unknown.empty()) return fmt::format("the time format has '{}', which is not known", unknown);
+  }
+  if (map.time_form == TimeForm::elapsed_s) {
+    if (!map.start) return "the log counts elapsed seconds and the channel map states no start";
+    out.start_ns = map.start->ns;
+  }
+  return out;
+}
+
+std::string describe(const StampFormat& format) {
+  switch (format.form) {
+    case TimeForm::rfc3339:
+      return "RFC 3339 such as 2031-03-04T05:06:07.250Z";
+    case TimeForm::local:
+      return format.format.empty() ? "local time such as 2031-03-04 05:06:07"
+                                   : fmt::format("local time in the form \"{}\"", format.format);
+    case TimeForm::epoch_s:
+      return "seconds since 1970 such as 1930000000.25";
+    case TimeForm::epoch_ms:
+      return "milliseconds since 1970 such as 1930000000250";
+    case TimeForm::epoch_us:
+      return "microseconds since 1970 such as 1930000000250000";
+    case TimeForm::spreadsheet_day:
+      return "a spreadsheet's day number such as 47911.2126";
+    case TimeForm::elapsed_s:
+      return "elapsed seconds such as 12.5";
+  }
+  return "";
+}
+
+Stamp StampReader::read(std::string_view text) {
+  switch (format_->form) {
+    case TimeForm::rfc3339:
+      return rfc3339(text);
+    case TimeForm::local:
+      return local(trim(text));
+    case TimeForm::epoch_s:
+      return counted(text, ns_per_s, 0);
+    case TimeForm::epoch_ms:
+      return counted(text, 1'000'000, 0);
+    case TimeForm::epoch_us:
+      return counted(text, 1'000, 0);
+    case TimeForm::elapsed_s:
+      return counted(text, ns_per_s, format_->start_ns);
+    case TimeForm::spreadsheet_day:
+      return spreadsheet(text);
+  }
+  return {};
+}
+
+// Neighbours share their minute: only the seconds are read then.
+Stamp StampReader::rfc3339(std::string_view text) {
+  const std::size_t n = text.size();
+  if (n >= 20 && n <= 30 && text[n - 1] == 'Z' && text[16] == ':' &&
+      std::memcmp(text.data(), minute_, sizeof minute_) == 0 && is_digit(text[17]) && text[17] < '6' &&
+      is_digit(text[18])) {
+    std::int64_t ns = ((text[17] - '0') * 10 + (text[18] - '0')) * ns_per_s;
+    bool good = n == 20 || (text[19] == '.' && n >= 22);
+    std::int64_t scale = ns_per_s;
+    for (std::size_t i = 20; i + 1 < n; ++i) {
+      good = good && is_digit(text[i]);
+      scale /= 10;
+      ns += scale * (text[i] - '0');
+    }
+    if (good) return {StampIs::unique, minute_ns_ + ns, 0};
+  }
+  Instant instant;
+  const std::string_view plain = trim(text);
+  if (!from_rfc3339(plain, instant)) return {};
+  if (plain.size() >= 20 && plain.back() == 'Z') {
+    const std::string minute = std::string(plain.substr(0, 16)) + ":00Z";
+    Instant start;
+    if (from_rfc3339(minute, start)) {
+      std::memcpy(minute_, minute.data(), sizeof minute_);
+      minute_ns_ = start.ns;
+    }
+  }
+  return {StampIs::unique, instant.ns, 0};
+}
+
+Stamp StampReader::from_local(std::int64_t local_s, std::int64_t ns) {
+  const bool known = answer_ && answer_->is == Zone::Answer::Is::unique && local_s >= answer_->from_s &&
+                     local_s < answer_->to_s;
+  if (!known) {
+    answer_ = format_->zone.to_utc(local_s);
+    answer_local_s_ = local_s;
+  }
+  const std::int64_t utc_s = answer_->utc_s + (local_s - answer_local_s_);
+  if (answer_->is == Zone::Answer::Is::never) return {StampIs::never, 0, 0};
+  if (!fits(utc_s)) return {};
+  const bool twice = answer_->is == Zone::Answer::Is::twice;
+  return {twice ? StampIs::twice : StampIs::unique, utc_s * ns_per_s + ns,
+          twice ? answer_->second_s * ns_per_s + ns : 0};
+}
+
+Stamp StampReader::local(std::string_view text) {
+  FormatScanner scanner(text);
+  bool good = false;
+  if (format_->format.empty()) {
+    good = scanner.scan("%F %T");
+    if (!good) {
+      scanner = FormatScanner(text);
+      good = scanner.scan("%FT%T");
+    }
+  } else {
+    good = scanner.scan(format_->format);
+  }
+  std::int64_t seconds = 0;
+  if (!good || !scanner.finish(seconds)) return {};
+  if (scanner.offset_s()) {
+    const std::int64_t utc_s = seconds - *scanner.offset_s();
+    return fits(utc_s) ? Stamp{StampIs::unique, utc_s * ns_per_s + scanner.fraction_ns(), 0} : Stamp{};
+  }
+  return from_local(seconds, scanner.fraction_ns());
+}
+
+Stamp StampReader::counted(std::string_view text, std::int64_t ns_per_unit, std::int64_t from_ns) const {
+  std::int64_t ns = 0;
+  if (!parse_scaled_integer(text, format_->style, ns_per_unit, ns)) return {};
+  Stamp stamp{StampIs::unique, 0, 0};
+  if (__builtin_add_overflow(ns, from_ns, &stamp.ns)) return {};
+  return stamp;
+}
+
+// Days since 1899-12-30 on the local clock. A day number carries about a millisecond, so the
+// stamp is rounded to that.
+Stamp StampReader::spreadsheet(std::string_view text) {
+  std::int64_t ms = 0;
+  if (!parse_scaled_integer(text, format_->style, 86'400'000, ms) || ms < 0) return {};
+  const std::int64_t local_ms = ms + days_from_civil(1899, 12, 30) * 86'400'000;
+  std::int64_t local_s = local_ms / 1000;
+  std::int64_t rest_ms = local_ms % 1000;
+  if (rest_ms < 0) {
+    rest_ms += 1000;
+    --local_s;
+  }
+  if (!fits(local_s)) return {};
+  return from_local(local_s, rest_ms * 1'000'000);
+}
+
+}  // namespace vacuary::log

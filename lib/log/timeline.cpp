@@ -1,0 +1,288 @@
+#include "log/timeline.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+#include "log/words.hpp"
+
+namespace vacuary::log {
+namespace {
+
+constexpr std::int64_t ns_per_s = 1'000'000'000;
+
+std::int64_t to_ns(Duration duration) {
+  return static_cast<std::int64_t>(std::llround(duration.value() * 1e9));
+}
+
+std::int64_t median_of(std::array<std::int64_t, 5> values, std::size_t n) {
+  for (std::size_t i = 1; i < n; ++i) {
+    for (std::size_t j = i; j > 0 && values[j] < values[j - 1]; --j) std::swap(values[j], values[j - 1]);
+  }
+  return values[n / 2];
+}
+
+bool over(std::int64_t distance, std::int64_t usual) { return distance > usual + usual / 2; }
+
+}  // namespace
+
+std::string say_seconds(std::int64_t ns) {
+  const double s = static_cast<double>(ns) / 1e9;
+  if (s < 120) return fmt::format("{:.4g} s", s);
+  if (s < 7200) return fmt::format("{:.4g} min", s / 60);
+  return fmt::format("{:.4g} h", s / 3600);
+}
+
+void Cadence::add(std::int64_t distance_ns) {
+  constexpr std::size_t most_exact = 512;
+  ++total_;
+  if (distance_ns == last_key_) {
+    ++*last_count_;
+    return;
+  }
+  std::int64_t key = distance_ns;
+  if (counts_.size() >= most_exact && !counts_.contains(key)) {
+    std::int64_t unit = 1;
+    while (key / unit >= 1000) unit *= 10;
+    key = key / unit * unit;
+  }
+  last_count_ = &counts_[key];
+  last_key_ = key == distance_ns ? key : -1;
+  ++*last_count_;
+}
+
+std::int64_t Cadence::median_ns() const {
+  std::uint64_t seen = 0;
+  for (const auto& [distance, count] : counts_) {
+    seen += count;
+    if (2 * seen > total_) return distance;
+  }
+  return 0;
+}
+
+Timeline::Timeline(const plan::ChannelMap& map, std::function<void(Event)> emit) : emit_(std::move(emit)) {
+  std::vector<std::int64_t> periods;
+  if (map.period) periods.push_back(stated_ns_ = to_ns(*map.period));
+  for (const auto& step : map.step_periods) periods.push_back(to_ns(step.period));
+  if (!periods.empty()) {
+    shortest_ns_ = *std::min_element(periods.begin(), periods.end());
+    longest_ns_ = *std::max_element(periods.begin(), periods.end());
+  }
+  // Rows of a long log come when some channel has something to say: only a stated period judges.
+  gaps_ = map.logging == plan::Logging::periodic && (!map.long_form || longest_ns_ > 0);
+  if (map.long_form) shortest_ns_ = longest_ns_;
+}
+
+Duration Timeline::period() const {
+  const std::int64_t ns = stated_ns_ > 0 ? stated_ns_ : cadence_.median_ns();
+  return Duration::from_value(static_cast<double>(ns) / 1e9);
+}
+
+void Timeline::extend(Run& run, Oddity what, std::uint64_t line, Instant from, Instant to,
+                      const std::string& detail) {
+  if (!run.open) {
+    run.open = true;
+    run.event = Event{what, file_, line, line, 0, -1, from, to, detail};
+  }
+  run.event.last_line = line;
+  run.event.to = to;
+  ++run.event.count;
+}
+
+void Timeline::close(Run& run) {
+  if (!run.open) return;
+  run.open = false;
+  emit_(std::move(run.event));
+}
+
+std::optional<std::int64_t> Timeline::following(const Parsed& slab, const Parsed* ahead,
+                                                std::size_t i) const {
+  if (i < slab.time.size()) return slab.time[i].ns;
+  const std::size_t j = i - slab.time.size();
+  if (ahead != nullptr && j < ahead->time.size()) return ahead->time[j].ns;
+  return std::nullopt;
+}
+
+// A stamp in the hour that the clocks repeat: the earlier reading unless that runs backward.
+void Timeline::settle_twice(const Rows& rows, Parsed& slab, std::size_t i, std::size_t& next_twice) {
+  if (next_twice >= slab.twice.size() || slab.twice[next_twice].row != i) {
+    close(fold_);
+    return;
+  }
+  const Instant second = slab.twice[next_twice++].second;
+  if (start_ && slab.time[i].ns < last_ns_ && second.ns >= last_ns_) slab.time[i] = second;
+  extend(
+      fold_, Oddity::daylight_saving_fold, rows.lines_before + 1 + slab.line[i], slab.time[i], slab.time[i],
+      start_ ? "in the hour that the zone's clocks repeat; told apart by the order of the rows"
+             : "in the hour that the zone's clocks repeat; the log begins in it, so the first pass is taken");
+}
+
+// A single stamp far ahead of the rows around it is the odd one, not all that follow.
+bool Timeline::lies_ahead(const Parsed& slab, const Parsed* ahead, std::size_t i) const {
+  const std::int64_t ns = slab.time[i].ns;
+  const auto next = following(slab, ahead, i + 1);
+  if (!next || *next >= ns) return false;
+  const auto second = following(slab, ahead, i + 2);
+  const auto between = [&](std::int64_t t) { return (!start_ || t >= last_ns_) && t < ns; };
+  return between(*next) && second && between(*second) && *second >= *next;
+}
+
+void Timeline::drop_backward(std::int64_t ns, std::uint64_t line) {
+  if (!backward_.open) {
+    backward_first_ns_ = ns;
+    backward_after_header_ = header_since_last_;
+  }
+  extend(backward_, Oddity::backward_stamp, line, Instant{last_ns_}, Instant{ns}, "");
+}
+
+void Timeline::close_backward() {
+  if (!backward_.open) return;
+  Event& event = backward_.event;
+  const std::int64_t usual = std::max<std::int64_t>(usual_before(), 0);
+  const std::int64_t step = last_ns_ + usual - backward_first_ns_;
+  const std::int64_t log_start = start_ ? start_->ns : 0;
+  const auto near = [step](std::int64_t s, std::int64_t slack) {
+    return std::abs(step - s * ns_per_s) <= slack * ns_per_s;
+  };
+  const bool pasted = backward_after_header_ || backward_first_ns_ <= log_start + 2 * usual;
+  if (pasted && event.count > 1) {
+    event.what = Oddity::joined_export;
+    event.detail = fmt::format(
+        "the log goes back {} to {}: two exports pasted together; the rows that are "
+        "older than the last one were dropped",
+        say_seconds(step), to_rfc3339(Instant{backward_first_ns_}));
+  } else if (event.count > 1 && (near(0, 5) || near(3600, 5))) {
+    event.what = Oddity::clock_step;
+    event.detail = fmt::format("the log's clock was set back {}; the rows until it caught up were dropped",
+                               say_seconds(step));
+  } else {
+    event.detail =
+        fmt::format("stamped {} before the row above; dropped", say_seconds(last_ns_ - backward_first_ns_));
+  }
+  close(backward_);
+}
+
+std::int64_t Timeline::usual_before() const { return ring_size_ == 0 ? -1 : median_of(ring_, ring_size_); }
+
+std::int64_t Timeline::usual_after(const Parsed& slab, const Parsed* ahead, std::size_t i) const {
+  std::array<std::int64_t, 5> distances{};
+  std::size_t n = 0;
+  auto from = following(slab, ahead, i);
+  for (std::size_t j = i + 1; from && n < distances.size(); ++j) {
+    const auto to = following(slab, ahead, j);
+    if (!to) break;
+    if (*to > *from) distances[n++] = *to - *from;
+    from = to;
+  }
+  return n == 0 ? -1 : median_of(distances, n);
+}
+
+bool Timeline::is_gap(const Parsed& slab, const Parsed* ahead, std::size_t i, std::int64_t distance) {
+  if (!gaps_) return false;
+  if (shortest_ns_ > 0 && !over(distance, shortest_ns_)) return false;
+  usual_ns_ = longest_ns_;
+  if (longest_ns_ > 0 && over(distance, longest_ns_)) return true;
+  const std::int64_t before = usual_before();
+  if (before > 0 && !over(distance, before)) return false;
+  usual_ns_ = std::max(before, usual_after(slab, ahead, i));
+  return usual_ns_ > 0 && over(distance, usual_ns_);
+}
+
+void Timeline::accept(std::int64_t ns) {
+  if (start_) {
+    const std::int64_t distance = ns - last_ns_;
+    cadence_.add(distance);
+    if (distance > 0) {
+      ring_[ring_at_] = distance;
+      ring_at_ = (ring_at_ + 1) % ring_.size();
+      ring_size_ = std::min(ring_size_ + 1, ring_.size());
+    }
+  } else {
+    start_ = Instant{ns};
+  }
+  last_ns_ = ns;
+  header_since_last_ = false;
+}
+
+void Timeline::note_gap(std::uint64_t line, std::int64_t to_ns, std::int64_t distance) {
+  if (!gap_.open) worst_gap_ns_ = 0;
+  worst_gap_ns_ = std::max(worst_gap_ns_, distance);
+  extend(gap_, Oddity::gap, line, Instant{last_ns_}, Instant{to_ns}, "");
+  const std::string logged = fmt::format("logged every {}", say_seconds(usual_ns_));
+  gap_.event.detail = gap_.event.count == 1
+                          ? fmt::format("{} without a row ({})", say_seconds(distance), logged)
+                          : fmt::format("{} gaps in a row, the longest {} ({})", gap_.event.count,
+                                        say_seconds(worst_gap_ns_), logged);
+}
+
+// Whether the row stays; `broken`: something is missing before it.
+bool Timeline::judge(const Rows& rows, const Parsed& slab, std::size_t i, bool& broken) {
+  const std::int64_t ns = slab.time[i].ns;
+  const std::uint64_t line = rows.lines_before + 1 + slab.line[i];
+  if (start_ && ns < last_ns_) {
+    drop_backward(ns, line);
+    return false;
+  }
+  broken = backward_.open;
+  close_backward();
+  if (lies_ahead(slab, rows.ahead, i)) {
+    const std::string far = start_ ? say_seconds(ns - last_ns_) : "far";
+    emit_({Oddity::backward_stamp, file_, line, line, 1, -1, Instant{start_ ? last_ns_ : ns}, Instant{ns},
+           fmt::format("stamped {} ahead of the rows around it; dropped", far)});
+    pending_break_ = true;
+    return false;
+  }
+  if (start_ && ns == last_ns_) {
+    extend(repeated_, Oddity::repeated_stamp, line, Instant{ns}, Instant{ns},
+           "the same stamp as the row above");
+    return true;
+  }
+  close(repeated_);
+  if (start_ && is_gap(slab, rows.ahead, i, ns - last_ns_)) {
+    note_gap(line, ns, ns - last_ns_);
+    broken = true;
+  } else {
+    close(gap_);
+  }
+  return true;
+}
+
+void Timeline::walk(const Rows& rows, Parsed& slab, std::vector<bool>& keep,
+                    std::vector<std::size_t>& breaks) {
+  if (rows.starts_further_file) {
+    finish();
+    header_since_last_ = true;
+    pending_break_ = true;
+  }
+  file_ = rows.file;
+  keep.assign(slab.time.size(), true);
+  breaks.clear();
+  std::size_t next_twice = 0;
+  std::size_t next_header = 0;
+  std::size_t next_dropped = 0;
+  for (std::size_t i = 0; i <= slab.time.size(); ++i) {
+    for (; next_header < slab.headers.size() && slab.headers[next_header] == i; ++next_header)
+      header_since_last_ = true;
+    for (; next_dropped < slab.dropped.size() && slab.dropped[next_dropped] == i; ++next_dropped)
+      pending_break_ = true;
+    if (i == slab.time.size()) break;
+    if (!slab.twice.empty() || fold_.open) settle_twice(rows, slab, i, next_twice);
+    bool broken = false;
+    keep[i] = judge(rows, slab, i, broken);
+    if (!keep[i]) continue;
+    if (broken || pending_break_) breaks.push_back(i);
+    pending_break_ = false;
+    accept(slab.time[i].ns);
+  }
+}
+
+void Timeline::finish() {
+  close_backward();
+  close(gap_);
+  close(repeated_);
+  close(fold_);
+}
+
+}  // namespace vacuary::log

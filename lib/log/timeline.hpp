@@ -1,0 +1,88 @@
+// The order and distance of rows: which are kept, and what is odd about their stamps.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <functional>
+#include <map>
+#include <optional>
+#include <vector>
+
+#include "log/slab.hpp"
+
+namespace vacuary::log {
+
+// The usual distance of rows: exact where few distances differ, else rounded to three digits, so
+// that memory is bounded.
+class Cadence {
+ public:
+  void add(std::int64_t distance_ns);
+  [[nodiscard]] std::int64_t median_ns() const;
+
+ private:
+  std::map<std::int64_t, std::uint64_t> counts_;
+  std::int64_t last_key_ = -1;
+  std::uint64_t* last_count_ = nullptr;
+  std::uint64_t total_ = 0;
+};
+
+class Timeline {
+ public:
+  Timeline(const plan::ChannelMap& map, std::function<void(Event)> emit);
+
+  struct Rows {
+    int file = 0;
+    std::uint64_t lines_before = 0;  // absolute line = this + 1 + Parsed::line
+    bool starts_further_file = false;
+    const Parsed* ahead = nullptr;  // the slab that follows, if any
+  };
+  // Decides on each row of `slab`: keep[i] says whether it stays; `breaks` are rows (before any is
+  // dropped) with something missing before them. Stamps in a repeated hour are settled in place.
+  void walk(const Rows& rows, Parsed& slab, std::vector<bool>& keep, std::vector<std::size_t>& breaks);
+  // After the last slab: runs that were still open.
+  void finish();
+
+  [[nodiscard]] std::optional<Instant> start() const { return start_; }
+  [[nodiscard]] Instant end() const { return {last_ns_}; }
+  [[nodiscard]] Duration period() const;
+
+ private:
+  struct Run {  // rows with one oddity, still going on
+    bool open = false;
+    Event event;
+  };
+  void settle_twice(const Rows& rows, Parsed& slab, std::size_t i, std::size_t& next_twice);
+  [[nodiscard]] std::optional<std::int64_t> following(const Parsed& slab, const Parsed* ahead,
+                                                      std::size_t i) const;
+  [[nodiscard]] bool lies_ahead(const Parsed& slab, const Parsed* ahead, std::size_t i) const;
+  [[nodiscard]] bool is_gap(const Parsed& slab, const Parsed* ahead, std::size_t i, std::int64_t distance);
+  [[nodiscard]] std::int64_t usual_after(const Parsed& slab, const Parsed* ahead, std::size_t i) const;
+  [[nodiscard]] std::int64_t usual_before() const;
+  void accept(std::int64_t ns);
+  [[nodiscard]] bool judge(const Rows& rows, const Parsed& slab, std::size_t i, bool& broken);
+  void drop_backward(std::int64_t ns, std::uint64_t line);
+  void close_backward();
+  void extend(Run& run, Oddity what, std::uint64_t line, Instant from, Instant to, const std::string& detail);
+  void close(Run& run);
+  void note_gap(std::uint64_t line, std::int64_t to_ns, std::int64_t distance);
+
+  std::int64_t stated_ns_ = 0, shortest_ns_ = 0, longest_ns_ = 0;  // 0: not stated
+  bool gaps_ = true;
+  std::function<void(Event)> emit_;
+  int file_ = 0;
+
+  std::optional<Instant> start_;
+  std::int64_t last_ns_ = 0;
+  Cadence cadence_;
+  std::array<std::int64_t, 5> ring_{};
+  std::size_t ring_size_ = 0, ring_at_ = 0;
+  std::int64_t usual_ns_ = 0;  // what a gap was held against
+  std::int64_t worst_gap_ns_ = 0;
+
+  Run backward_, gap_, repeated_, fold_;
+  std::int64_t backward_first_ns_ = 0;
+  bool backward_after_header_ = false, header_since_last_ = false;
+  bool pending_break_ = false;  // before the next row that stays
+};
+
+}  // namespace vacuary::log

@@ -1,0 +1,38 @@
+// Small text helpers of this room.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include "base/base.hpp"
+
+namespace vacuary::log {
+
+inline constexpr std::string_view replacement_character = "\xEF\xBF\xBD";
+
+// Without blanks around it.
+[[nodiscard]] inline std::string_view trim(std::string_view text) {
+  while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
+  while (!text.empty() && (text.back() == ' ' || text.back() == '\t')) text.remove_suffix(1);
+  return text;
+}
+
+// Text fit to be shown and kept: what is not UTF-8 becomes U+FFFD.
+[[nodiscard]] inline std::string clean(std::string_view text) {
+  std::string out;
+  for (;;) {
+    const std::size_t bad = first_invalid_utf8(text);
+    out += text.substr(0, bad);
+    if (bad == std::string_view::npos) return out;
+    out += replacement_character;
+    text.remove_prefix(bad + 1);
+  }
+}
+
+// The beginning of a cell, for messages.
+[[nodiscard]] inline std::string shown(std::string_view text) { return clean(text.substr(0, 40)); }
+
+// "12.5 s", "35 min", "2 h": a distance as a person says it.
+[[nodiscard]] std::string say_seconds(std::int64_t ns);
+
+}  // namespace vacuary::log
