@@ -5,6 +5,7 @@
 #pragma once
 
 #include "physics/conductance.hpp"   // IWYU pragma: export
+#include "physics/film_map.hpp"      // IWYU pragma: export
 #include "physics/flow.hpp"          // IWYU pragma: export
 #include "physics/gas.hpp"           // IWYU pragma: export
 #include "physics/gauge.hpp"         // IWYU pragma: export
@@ -13,6 +14,7 @@
 #include "physics/kinetic.hpp"       // IWYU pragma: export
 #include "physics/optics.hpp"        // IWYU pragma: export
 #include "physics/pumpdown.hpp"      // IWYU pragma: export
+#include "physics/pumpdown_fit.hpp"  // IWYU pragma: export
 #include "physics/quartz.hpp"        // IWYU pragma: export
 #include "physics/rate_of_rise.hpp"  // IWYU pragma: export
 #include "physics/regression.hpp"    // IWYU pragma: export

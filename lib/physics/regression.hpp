@@ -28,4 +28,42 @@ struct Line {
 [[nodiscard]] Line fit_line(const std::vector<double>& x, const std::vector<double>& y,
                             const std::vector<double>& y_uncertainty);
 
+// y = sum_j b_j x_j over given columns, weights w_i. At most four columns, more rows than columns.
+// By modified Gram-Schmidt, which keeps digits where normal equations would lose them.
+struct LeastSquares {
+  std::vector<double> parameters;
+  std::vector<std::vector<double>> covariance;  // (X^T W X)^-1, not scaled by the scatter
+  std::vector<double> residuals;                // y - fit, times sqrt(w)
+  double chi_squared = 0;                       // sum of their squares
+  bool determined = true;                       // false: columns are as good as dependent
+};
+[[nodiscard]] LeastSquares least_squares(const std::vector<std::vector<double>>& columns,
+                                         const std::vector<double>& y, const std::vector<double>& weights);
+
+// How much larger variances are than the scatter alone says, because neighbouring samples share their
+// errors: (1 + r) / (1 - r), r the correlation of neighbouring residuals, at least 1.
+[[nodiscard]] double correlation_inflation(const std::vector<double>& residuals);
+
+// Least of `f` between `low` and `high`: a grid of `grid` cells, then golden section in the best three.
+template <class F>
+[[nodiscard]] double minimise(F f, double low, double high, int grid = 40) {
+  double best = low, least = f(low);
+  for (int i = 1; i <= grid; ++i) {
+    const double x = low + (high - low) * i / grid;
+    if (const double y = f(x); y < least) least = y, best = x;
+  }
+  const double cell = (high - low) / grid;
+  double a = best - cell < low ? low : best - cell, b = best + cell > high ? high : best + cell;
+  constexpr double golden = 0.6180339887498949;
+  double c = b - golden * (b - a), d = a + golden * (b - a), fc = f(c), fd = f(d);
+  for (int i = 0; i < 60; ++i) {
+    if (fc < fd) {
+      b = d, d = c, fd = fc, c = b - golden * (b - a), fc = f(c);
+    } else {
+      a = c, c = d, fc = fd, d = a + golden * (b - a), fd = f(d);
+    }
+  }
+  return (a + b) / 2;
+}
+
 }  // namespace vacuary::physics
