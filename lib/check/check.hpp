@@ -14,7 +14,7 @@ namespace vacuary::check {
 
 // What there is to know about a rule; `explain RULE` prints it.
 struct Rule {
-  std::string name;         // kebab-case, says what is wrong
+  std::string name;  // kebab-case, says what is wrong
   Severity severity;
   std::string summary;      // one line
   std::string explanation;  // a few sentences a new colleague understands: what, why it matters,
