@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdlib>
+#include <filesystem>
 #include <fstream>
 #include <iostream>
 #include <sstream>
@@ -54,6 +55,13 @@ int compare_or_write() {
   if (from == std::string::npos || to == std::string::npos) {
     std::cerr << path << ": the table of outside checks is not there\n";
     return 1;
+  }
+  for (const auto& entry : std::filesystem::directory_iterator(std::filesystem::path(path).parent_path())) {
+    const std::string file = entry.path().filename().string();
+    if (entry.path().extension() == ".hpp" && text.find('`' + file + '`') == std::string::npos) {
+      std::cerr << path << ": says nothing of " << file << "\n";
+      return 1;
+    }
   }
   const std::string wanted = text.substr(0, from + begin.size()) + table() + text.substr(to);
   if (wanted == text) return 0;
