@@ -75,7 +75,7 @@ double gain_at(const plan::Gauge& gauge, double gain, double pressure_pa) {
 }  // namespace
 
 Instruments::Instruments(const plan::Plan& plan, const Plant& plant, std::uint64_t seed)
-    : plan_(&plan), plant_(&plant), seed_(seed), noise_(seed, "instruments", 0) {
+    : plan_(&plan), plant_(&plant), seed_(seed) {
   ion_on_.assign(plan.chamber.gauges.size(), false);
   add("run", 100, 0, &Instruments::read_plant,
       {{.header = "run.step", .text = true}, {.header = "plant.alarm", .text = true}});
@@ -89,7 +89,7 @@ Instruments::Instruments(const plan::Plan& plan, const Plant& plant, std::uint64
 void Instruments::add(const std::string& device, std::int64_t period_ms, std::size_t index,
                       void (Instruments::*read)(const Machine&, const Disturbance&, std::size_t, std::size_t),
                       std::vector<Column> columns) {
-  devices_.push_back({device, period_ms, 0, columns_.size(), read, index});
+  devices_.push_back({device, period_ms, 0, columns_.size(), read, index, Random(seed_, "device " + device)});
   for (Column& column : columns) {
     columns_.push_back(std::move(column));
   }
@@ -166,7 +166,9 @@ void Instruments::observe(const Machine& machine, const Disturbance& d) {
   const State& state = machine.state();
   if (state.step != noise_step_) {
     noise_step_ = state.step;
-    noise_ = Random(seed_, "instruments", noise_step_);
+    for (Device& device : devices_) {
+      device.noise = Random(seed_, "device " + device.name, noise_step_);
+    }
   }
   // A pulse between two rows must not be lost: it is kept until a row has shown it.
   const double turns = state.optic_rad / (2 * pi);
@@ -181,9 +183,8 @@ void Instruments::observe(const Machine& machine, const Disturbance& d) {
     }
     device.next_ms = (state.ms / device.period_ms + 1) * device.period_ms;
     if (std::find(d.frozen.begin(), d.frozen.end(), device.name) == d.frozen.end()) {
+      noise_ = &device.noise;
       (this->*device.read)(machine, d, device.index, device.first);
-    } else {
-      (void)noise_.normal();
     }
   }
 }
@@ -200,7 +201,7 @@ void Instruments::read_gauge(const Machine& m, const Disturbance& d, std::size_t
   const double high = gauge.high.value.value();
   double reading = p * gain_at(gauge, plant_->gauges[index].gain, p) * d.gauge_gain[index] +
                    plant_->gauges[index].zero_pa + d.gauge_zero_pa[index];
-  const double n = noise_.normal();
+  const double n = noise_->normal();
   if (gauge.kind == plan::GaugeKind::capacitance) {
     reading += 3e-5 * high * n;
     reading = std::min(reading, 1.05 * high);  // its amplifier saturates
@@ -224,7 +225,7 @@ void Instruments::read_flow(const Machine& m, const Disturbance&, std::size_t in
   const plan::GasLine& line = plan_->chamber.gas_lines[index];
   const WrittenFlow full = line.full_scale.value;
   const double full_mol_s = full.resolve(plan_->chamber.reference).value();
-  const double n = noise_.normal();
+  const double n = noise_->normal();
   const double share = m.state().flow_shown[index] / full_mol_s;
   const double shown = share < 1e-3 ? 0 : share + 3e-4 * n;
   set(first, shown * full.value_si / line.full_scale.unit.factor);
@@ -233,8 +234,8 @@ void Instruments::read_flow(const Machine& m, const Disturbance&, std::size_t in
 void Instruments::read_supply(const Machine& m, const Disturbance&, std::size_t index, std::size_t first) {
   const plan::Supply& supply = plan_->chamber.supplies[index];
   const SupplyState& s = m.state().supplies[index];
-  const double n1 = noise_.normal();
-  const double n2 = noise_.normal();
+  const double n1 = noise_->normal();
+  const double n2 = noise_->normal();
   // The voltmeter is the better one; what the power meter is off by shows in the current.
   const double power_w = s.power_w * plant_->meter_gain[index] * (1 + 2e-4 * n1);
   const double voltage_v = s.voltage_v > 0 ? s.voltage_v + 0.2 * n2 : 0;
@@ -248,7 +249,7 @@ void Instruments::read_supply(const Machine& m, const Disturbance&, std::size_t 
 void Instruments::read_cathode(const Machine& m, const Disturbance&, std::size_t index, std::size_t first) {
   const CathodeState& cathode = m.state().cathodes[index];
   set(first, 100 * cathode.open_shown);
-  set(first + 1, cathode.temperature_c + 0.03 * noise_.normal());
+  set(first + 1, cathode.temperature_c + 0.03 * noise_->normal());
 }
 
 void Instruments::read_optic(const Machine& m, const Disturbance&, std::size_t, std::size_t first) {
@@ -257,15 +258,15 @@ void Instruments::read_optic(const Machine& m, const Disturbance&, std::size_t, 
   // Rounded before it is folded, so that the encoder never shows 360.0.
   const double tenths = std::fmod(std::round((angle - std::floor(angle)) * 3600), 3600);
   set(first, tenths / 10);
-  const double n = noise_.normal();
+  const double n = noise_->normal();
   set(first + 1, s.speed_rad_s > 0 ? s.speed_rad_s * 30 / pi + 7e-4 * n : 0);
   columns_[first + 2].has_value = true;  // its value is latched in observe
 }
 
 void Instruments::read_optic_temperature(const Machine& m, const Disturbance&, std::size_t,
                                          std::size_t first) {
-  const double n1 = noise_.normal();
-  const double n2 = noise_.normal();
+  const double n1 = noise_->normal();
+  const double n2 = noise_->normal();
   set(first, m.state().optic_c + 0.03 * n1);
   set(first + 1, m.state().vessel_c + 0.03 * n2);
 }
@@ -276,7 +277,7 @@ void Instruments::read_pump(const Machine& m, const Disturbance&, std::size_t in
   const bool open = (pump.kind == plan::PumpKind::roughing ? v.roughing : v.high_vacuum) > 0.5;
   columns_[first].word = open ? "open" : "shut";
   if (pump.kind == plan::PumpKind::cryo) {
-    set(first + 1, m.state().cryo_k + 0.02 * noise_.normal());
+    set(first + 1, m.state().cryo_k + 0.02 * noise_->normal());
   }
 }
 

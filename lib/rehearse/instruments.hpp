@@ -39,6 +39,7 @@ class Instruments {
     void (Instruments::*read)(const Machine&, const Disturbance&, std::size_t index,
                               std::size_t first) = nullptr;
     std::size_t index = 0;  // in the chamber's list of such things
+    Random noise;
   };
 
   void add(const std::string& device, std::int64_t period_ms, std::size_t index,
@@ -65,7 +66,7 @@ class Instruments {
   std::vector<Column> columns_;
   std::vector<Device> devices_;
   std::vector<bool> ion_on_;
-  Random noise_;
+  Random* noise_ = nullptr;  // of the device that reads just now
   std::size_t noise_step_ = 0;
   double last_turns_ = 0;
   std::size_t index_column_ = 0;

@@ -64,7 +64,7 @@ Machine::Machine(const plan::Plan& plan, const Plant& plant, Kernels& kernels, s
       control_(plan),
       vessel_(plan.chamber, plant, humidity_pa),
       film_(kernels.empty_film()),
-      noise_(seed, "process", 0) {
+      noise_(seed, 0) {
   state_.flow_mol_s.assign(plan.chamber.gas_lines.size(), 0);
   state_.flow_shown.assign(plan.chamber.gas_lines.size(), 0);
   deviation_s_.assign(plan.chamber.gas_lines.size(), 0);
@@ -77,6 +77,14 @@ Machine::Machine(const plan::Plan& plan, const Plant& plant, Kernels& kernels, s
   state_.optic_rad = plant.angle_at_start_rad;
   steps_.resize(plan.recipe.steps.size());
 }
+
+Machine::Noise::Noise(std::uint64_t seed, std::size_t step)
+    : power(seed, "power", step),
+      voltage(seed, "voltage", step),
+      arcs(seed, "arcs", step),
+      glow(seed, "glow", step),
+      glow_arcs(seed, "glow arcs", step),
+      drive(seed, "drive", step) {}
 
 std::size_t Machine::supply_of(const std::string& name) const {
   for (std::size_t i = 0; i < plan_->chamber.supplies.size(); ++i) {
@@ -140,7 +148,7 @@ void Machine::advance_step() {
   steps_[state_.step].why = why;
   state_.step = control_.step();
   // The noise of a step depends on the step alone, so that a fault before it leaves it as it was.
-  noise_ = Random(seed_, "process", state_.step);
+  noise_ = Noise(seed_, state_.step);
   if (!finished()) {
     steps_[state_.step].start_ms = state_.ms;
   }
@@ -197,7 +205,7 @@ void Machine::run_cathode(double dt_s, const Disturbance& d) {
   const double slope = limits.ramp_max ? limits.ramp_max->value.value() : 1e9;
   const double ramp = c.ramp_s > 0 ? std::min(slope, nominal_w / c.ramp_s) : slope;
   setpoint_w_ = nominal_w > 0 ? towards(setpoint_w_, nominal_w, ramp * dt_s) : 0;
-  ripple_ = lagged(ripple_, 0, dt_s, 2) + 2e-4 * std::sqrt(dt_s) * noise_.normal();
+  ripple_ = lagged(ripple_, 0, dt_s, 2) + 2e-4 * std::sqrt(dt_s) * noise_.power.normal();
 
   const double p = vessel_.total_pa();
   const bool burns = setpoint_w_ > 0 && p > out_below_pa && !d.supply_off && d.power_gain > 0;
@@ -215,14 +223,15 @@ void Machine::run_cathode(double dt_s, const Disturbance& d) {
                          std::pow(p / cal.pressure.value.value(), -0.10) * std::pow(share, 1.0 / 9) *
                          d.voltage_gain;
   target.oxide_drop_v = deep_v * target.oxide + d.oxide_stays_v;
-  supply.voltage_v = std::clamp(metal_v - target.oxide_drop_v + (0.5 + d.voltage_noise_v) * noise_.normal(),
-                                50.0, limits.voltage_max.value.value());
+  supply.voltage_v =
+      std::clamp(metal_v - target.oxide_drop_v + (0.5 + d.voltage_noise_v) * noise_.voltage.normal(), 50.0,
+                 limits.voltage_max.value.value());
   const double wanted_w = setpoint_w_ * d.power_gain * (1 + ripple_) / plant_->meter_gain[index];
   supply.current_a = std::min(wanted_w / supply.voltage_v, limits.current_max.value.value());
   supply.power_w = supply.current_a * supply.voltage_v;
   supply.energy_j += supply.power_w * plant_->meter_gain[index] * dt_s;
   const double usual_arcs = 0.004 + 0.3 * target.oxide;
-  supply.arcs += static_cast<double>(noise_.poisson((usual_arcs + d.arcs_per_s) * dt_s));
+  supply.arcs += static_cast<double>(noise_.arcs.poisson((usual_arcs + d.arcs_per_s) * dt_s));
 }
 
 void Machine::run_glow(double dt_s) {
@@ -243,13 +252,13 @@ void Machine::run_glow(double dt_s) {
   }
   const double wanted_pa = control_.current().pressure ? control_.current().pressure->value.value() : 1;
   const double p = std::max(vessel_.total_pa(), 0.01 * wanted_pa);
-  supply.current_a = glow_a_ * (1 + 0.002 * noise_.normal());
+  supply.current_a = glow_a_ * (1 + 0.002 * noise_.glow.normal());
   supply.voltage_v = std::min(
-      c.glow_v * std::pow(p / wanted_pa, -0.3) * std::pow(glow_a_ / c.glow_a, 0.2) + 4 * noise_.normal(),
+      c.glow_v * std::pow(p / wanted_pa, -0.3) * std::pow(glow_a_ / c.glow_a, 0.2) + 4 * noise_.glow.normal(),
       plan_->chamber.supplies[index].voltage_max.value.value());
   supply.power_w = supply.current_a * supply.voltage_v;
   supply.energy_j += supply.power_w * plant_->meter_gain[index] * dt_s;
-  supply.arcs += static_cast<double>(noise_.poisson(0.01 * dt_s));
+  supply.arcs += static_cast<double>(noise_.glow_arcs.poisson(0.01 * dt_s));
 }
 
 void Machine::turn(double dt_s, const Disturbance& d) {
@@ -258,7 +267,7 @@ void Machine::turn(double dt_s, const Disturbance& d) {
   if (d.stalled) {
     return;
   }
-  const double wobble = state_.speed_rad_s > 0 ? 1 + 3e-4 * noise_.normal() : 1;
+  const double wobble = state_.speed_rad_s > 0 ? 1 + 3e-4 * noise_.drive.normal() : 1;
   const double moved = state_.speed_rad_s * wobble * dt_s;
   state_.drive_rad += moved;
   state_.optic_rad += moved * (1 - d.slip_share);
@@ -289,8 +298,9 @@ void Machine::fill_vessel(double dt_s, const Disturbance& d) {
   const bool burns = film_w > 0 || glow_a_ > 0;
   in.desorption =
       burns && plan_->chamber.plasma_desorption ? plan_->chamber.plasma_desorption->value.value() : 1;
-  // The discharge buries and heats argon: without it the pressure is 1 to 3 % higher.
-  in.argon_gain = film_w > 0 ? 1.025 : 1;
+  // The discharge buries and heats argon, so that without it the pressure is a few percent higher; the
+  // plan's speeds are those with it.
+  in.argon_gain = film_w > 0 ? 1 : 0.96;
   in.air = d.air_pa_m3_s;
   in.water = d.water_pa_m3_s + (film_w > 0 ? d.water_with_power_pa_m3_s : 0);
   in.outgassing_gain = d.outgassing_gain;

@@ -103,7 +103,11 @@ class Machine {
   FilmGrid film_;
   State state_;
   std::vector<StepRecord> steps_;
-  Random noise_;
+  // One stream per thing that is noisy: what happens to one leaves the others as they were.
+  struct Noise {
+    Noise(std::uint64_t seed, std::size_t step);
+    Random power, voltage, arcs, glow, glow_arcs, drive;
+  } noise_;
   double setpoint_w_ = 0;  // ramped power setpoint
   double ripple_ = 0;      // slow regulation error of the power, relative
   double glow_a_ = 0;
