@@ -178,17 +178,14 @@ const Section<Cathode>& shield_section() {
           .text(&Cathode::shield, "name", Need::required, "what it is called; calibrations name it")
           .quantity(&Cathode::shield_height, "height", domain::positive, "its height above the glass")
           .tables(&Cathode::shield_opening, "opening", Need::required, shield_point_section(),
-                  "open width along the radius, from the inside out, at least two points")
-          .check([](Cathode& cathode, const Node& table, Reader& reader) {
+                  "open width along the radius, from the inside out")
+          .at_least(2)
+          .check([](Cathode& cathode, const Node&, Reader& reader) {
             const auto& points = cathode.shield_opening;
             for (std::size_t i = 1; i < points.size(); ++i) {
               expect_less(reader, points[i - 1].radius, points[i].radius, false,
                           "the radii of the opening must rise from point to point", "the next point");
             }
-            const Entry* opening = table.find("opening");
-            if (opening == nullptr || opening->node.items.size() >= 2) return;
-            reader.complain("out-of-domain", opening->node.at, "'opening' must have at least two points",
-                            "state the open width at the inner and the outer edge of the clear area");
           });
   return section;
 }
@@ -292,11 +289,10 @@ const Section<Chamber>& rotation_section() {
   static const Section<Chamber> section =
       Section<Chamber>("the rotation", "The speeds at which the optic can turn.")
           .quantity(&Chamber::rotation_min, "min", domain::positive, "slowest steady speed")
+          .required()
           .quantity(&Chamber::rotation_max, "max", domain::positive, "fastest speed")
-          .check([](Chamber& chamber, const Node& table, Reader& reader) {
-            for (const FieldInfo& field : rotation_section().info().fields) {
-              if (table.find(field.key) == nullptr) reader.missing(table, rotation_section().info(), field);
-            }
+          .required()
+          .check([](Chamber& chamber, const Node&, Reader& reader) {
             if (!chamber.rotation_min || !chamber.rotation_max) return;
             in_order(reader, *chamber.rotation_min, "min", *chamber.rotation_max, "max", true);
           });

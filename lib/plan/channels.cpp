@@ -336,18 +336,14 @@ void set_start(ChannelMap& map, const Node& node, const FieldInfo& info, Reader&
   }
 }
 
+const char* word(const FieldInfo& choice, std::size_t index) { return choice.choices[index].word; }
+
 void check_time(ChannelMap& map, const Node& table, Reader& reader) {
-  const auto needs = [&](const char* key, const char* why) {
-    if (table.find(key) != nullptr || reader.broken) return;
-    reader.complain("missing-key", table.at, fmt::format("[time] needs '{}': {}", key, why),
-                    fmt::format("add '{}'", key));
-  };
-  if (map.time_form == TimeForm::local) {
-    needs("format", "how the export writes local time");
-    needs("zone", "the zone of its clock (\"UTC\" if it does not follow the seasons)");
-  }
-  if (map.time_form == TimeForm::spreadsheet_day) needs("zone", "the zone of the spreadsheet's clock");
-  if (map.time_form == TimeForm::elapsed_s) needs("start", "when the elapsed time was zero");
+  const SectionInfo& section = *time_variants().section;
+  const auto form = std::find_if(section.fields.begin(), section.fields.end(),
+                                 [](const FieldInfo& field) { return field.key == "form"; });
+  apply_variants(reader, table, section, time_variants(),
+                 word(*form, static_cast<std::size_t>(map.time_form)));
 }
 
 const Section<ChannelMap>& time_section() {
@@ -473,6 +469,19 @@ void check_map(ChannelMap& map, const Node&, Reader& reader) {
 }
 
 }  // namespace
+
+const Variants& time_variants() {
+  static const Variants variants{&time_section().info(),
+                                 "form",
+                                 {{"rfc3339", {}, {"zone"}, {}},
+                                  {"local", {"format", "zone"}, {}, {}},
+                                  {"epoch_s", {}, {"zone"}, {}},
+                                  {"epoch_ms", {}, {"zone"}, {}},
+                                  {"epoch_us", {}, {"zone"}, {}},
+                                  {"spreadsheet_day", {"zone"}, {}, {}},
+                                  {"elapsed_s", {"start"}, {"zone"}, {}}}};
+  return variants;
+}
 
 const Section<ChannelMap>& channels_section() {
   static const Section<ChannelMap> section =

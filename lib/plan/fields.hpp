@@ -44,7 +44,6 @@ enum class Shape {
   number,
   flag,
   choice,
-  character,
   texts,    // list of texts
   numbers,  // list of bare numbers
   table,
@@ -75,13 +74,15 @@ struct FieldInfo {
   std::string fallback;                  // what holds when the key is missing, as a person would write it
   std::vector<Choice> choices;           // choice
   const SectionInfo* section = nullptr;  // table, tables
+  std::size_t least = 0;                 // tables: as many at least
 };
 
 struct SectionInfo {
   std::string title;  // "a pump"
   std::string help;
   std::vector<FieldInfo> fields;
-  bool one_of = false;  // exactly one of the fields must stand
+  bool one_of = false;              // exactly one of the fields must stand
+  std::vector<std::string> any_of;  // at least one of these must stand
 };
 
 // Keys that belong to one word of a choice only (a pump's stages to the roughing kind).

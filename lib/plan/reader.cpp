@@ -101,6 +101,16 @@ void Reader::not_one(const Node& table, const SectionInfo& section, std::size_t 
            fmt::format("state one of {}", listed(keys_of(section))));
 }
 
+void Reader::none_of(const Node& table, const SectionInfo& section) {
+  const auto stands = [&](const std::string& key) { return table.find(key) != nullptr; };
+  if (broken || section.any_of.empty() || std::any_of(section.any_of.begin(), section.any_of.end(), stands)) {
+    return;
+  }
+  complain("missing-key", table.at,
+           fmt::format("{} needs at least one of {}", section.title, listed(section.any_of)),
+           "state one or both");
+}
+
 void Reader::unknown_keys(const Node& table, const SectionInfo& section) {
   const std::vector<std::string> known = keys_of(section);
   for (const Entry& entry : table.entries) {
@@ -236,15 +246,6 @@ std::optional<std::size_t> Reader::choice(const Node& node, const FieldInfo& fie
   return std::nullopt;
 }
 
-std::optional<char> Reader::character(const Node& node, const std::string& key) {
-  if (node.type == Node::Type::text && node.text.size() == 1 && node.text != "\n" && node.text != "\r" &&
-      node.text != "\"" && (node.text[0] < '0' || node.text[0] > '9')) {
-    return node.text[0];
-  }
-  wrong_type(node, key, "one character", "write one character in double quotes, for example \";\"");
-  return std::nullopt;
-}
-
 bool Reader::is_table(const Node& node, const std::string& key) {
   if (node.type == Node::Type::table) return true;
   wrong_type(node, key, "a table", fmt::format("write it as {{ key = value }} or under a header [{}]", key));
@@ -256,6 +257,14 @@ bool Reader::is_list(const Node& node, const std::string& key) {
   wrong_type(node, key, "a list",
              node.type == Node::Type::table ? fmt::format("write its header as [[{}]]", key)
                                             : "put it in square brackets");
+  return false;
+}
+
+bool Reader::is_long_enough(const Node& node, const FieldInfo& field) {
+  if (node.items.size() >= field.least) return true;
+  complain("out-of-domain", node.at,
+           fmt::format("'{}' has {} of at least {} entries", field.key, node.items.size(), field.least),
+           fmt::format("it is {}", field.help));
   return false;
 }
 

@@ -32,6 +32,8 @@ class Reader {
   void missing(const Node& table, const SectionInfo& section, const FieldInfo& field);
   // Of a table in which exactly one key must stand, `found` do.
   void not_one(const Node& table, const SectionInfo& section, std::size_t found);
+  // Of a table in which at least one of some keys must stand, and none does.
+  void none_of(const Node& table, const SectionInfo& section);
   void unknown_keys(const Node& table, const SectionInfo& section);
   void wrong_type(const Node& node, const std::string& key, const std::string& expected, std::string remedy);
 
@@ -44,9 +46,9 @@ class Reader {
   std::optional<bool> flag(const Node& node, const std::string& key);
   std::optional<double> number(const Node& node, const FieldInfo& field);
   std::optional<std::size_t> choice(const Node& node, const FieldInfo& field);
-  std::optional<char> character(const Node& node, const std::string& key);
   bool is_table(const Node& node, const std::string& key);
   bool is_list(const Node& node, const std::string& key);
+  bool is_long_enough(const Node& node, const FieldInfo& field);
   // A quantity of a kind known only at run time; a flow comes resolved, in mol/s.
   std::optional<SiValue> si_value(const Node& node, const std::string& key, Kind kind);
 

@@ -35,10 +35,6 @@ void set_bound(Limit& limit, const Node& node, const FieldInfo& info, Reader& re
 
 void check_limit(Limit& limit, const Node& table, Reader& reader) {
   limit.at = table.at;
-  if (table.find("low") == nullptr && table.find("high") == nullptr) {
-    reader.complain("missing-key", table.at, "a limit needs 'low', 'high' or both",
-                    "state at least one of them");
-  }
   if (limit.low_si && limit.high_si && !(*limit.low_si < *limit.high_si)) {
     reader.complain("out-of-domain", limit.low_at, "'low' must be less than 'high'", "correct one of the two",
                     limit.high_at, "'high' is set here");
@@ -71,6 +67,7 @@ const Section<Limit>& limit_section() {
           .quantity(&Limit::may_last, "may_last", Need::optional, domain::not_negative,
                     "an excursion no longer than this is not a deviation")
           .otherwise("0 s")
+          .any_of({"low", "high"})
           .check(check_limit);
   return section;
 }
@@ -184,13 +181,9 @@ void set_sign(Recipe& recipe, const Node& node, const FieldInfo& info, Reader& r
   }
 }
 
-void check_recipe(Recipe& recipe, const Node& root, Reader& reader) {
+void check_recipe(Recipe& recipe, const Node&, Reader& reader) {
   unique(reader, recipe.steps, &Step::name, "step");
   unique(reader, recipe.sign, &SigningRole::role, "role");
-  const Entry* steps = root.find("step");
-  if (steps != nullptr && steps->node.type == Node::Type::array && steps->node.items.empty()) {
-    reader.complain("missing-key", steps->node.at, "a recipe needs at least one step", "add a [[step]]");
-  }
 }
 
 }  // namespace
@@ -226,6 +219,7 @@ const Section<Recipe>& recipe_section() {
               Section<Recipe>::make(Shape::texts, "sign", Need::optional, "roles that must sign, in order"),
               set_sign)
           .tables(&Recipe::steps, "step", Need::required, step_section(), "the steps, in order")
+          .at_least(1)
           .check(check_recipe);
   return section;
 }

@@ -55,6 +55,20 @@ class Section {
     info_.one_of = true;
     return *this;
   }
+  Section& any_of(std::vector<std::string> keys) {
+    info_.any_of = std::move(keys);
+    return *this;
+  }
+  // The last field must stand.
+  Section& required() {
+    info_.fields.back().need = Need::required;
+    return *this;
+  }
+  // The last field, a list, has this many items or more.
+  Section& at_least(std::size_t least) {
+    info_.fields.back().least = least;
+    return *this;
+  }
   // The `format` key of a root table; read_format() reads it.
   Section& format() {
     return field(make(Shape::format, "format", Need::optional, "name and version of the format"),
@@ -158,7 +172,7 @@ class Section {
                   std::string help) {
     return field(make_table(Shape::tables, std::move(key), need, section.info(), std::move(help)),
                  [member, &section](T& value, const Node& node, const FieldInfo& info, Reader& reader) {
-                   if (!reader.is_list(node, info.key)) return;
+                   if (!reader.is_list(node, info.key) || !reader.is_long_enough(node, info)) return;
                    for (const Node& item : node.items) {
                      if (reader.is_table(item, info.key))
                        (value.*member).push_back(section.read(item, reader));
@@ -222,6 +236,7 @@ void Section<T>::fill(T& value, const Node& table, Reader& reader) const {
       reader.missing(table, info_, info);
     }
   }
+  reader.none_of(table, info_);
   if (info_.one_of && found != 1) reader.not_one(table, info_, found);
   for (const Check& check : checks_) check(value, table, reader);
 }

@@ -157,7 +157,7 @@ class Mender {
     const std::size_t close = error.message.find('\'', open + 1);
     if (open == std::string::npos || close == std::string::npos) return;
     std::string key = error.message.substr(open + 1, close - open - 1);
-    d.rule = "duplicate-key";
+    d.rule = "syntax";
     d.message = fmt::format("'{}' is set twice", key);
     d.remedy = "keep one of the two";
     key = key.substr(key.rfind('.') + 1);
@@ -232,6 +232,20 @@ class Mender {
 
 }  // namespace
 
-Document read_document(const std::shared_ptr<const Source>& source) { return Mender(source).run(); }
+Document read_document(const std::shared_ptr<const Source>& source) {
+  if (source->bytes().find_first_not_of("\xEF\xBB\xBF \t\r\n") != std::string::npos) {
+    return Mender(source).run();
+  }
+  Document document;
+  document.broken = true;
+  document.root.at = {source, 0, 0};
+  Diagnostic d;
+  d.rule = "unreadable-file";
+  d.where = Place::whole_file(source->name());
+  d.message = "the file is empty";
+  d.remedy = "is this the right file, and was it saved?";
+  document.diagnostics.push_back(std::move(d));
+  return document;
+}
 
 }  // namespace vacuary::plan

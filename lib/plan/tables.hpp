@@ -12,6 +12,7 @@ namespace vacuary::plan {
 
 [[nodiscard]] const Variants& pump_variants();
 [[nodiscard]] const Variants& step_variants();
+[[nodiscard]] const Variants& time_variants();
 
 // Reads the `format` key: complains unless it is `name` in a version this release reads.
 void read_format(Reader& reader, const Node& root, const std::string& name);

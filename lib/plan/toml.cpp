@@ -2,6 +2,7 @@
 // in which they were written (toml++ iterates alphabetically) and whose regions count bytes (toml++
 // counts lines and code points).
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <cstdint>
 #include <string_view>
@@ -14,6 +15,16 @@
 #undef TOML_HEADER_ONLY
 #define TOML_HEADER_ONLY 1
 #define TOML_EXCEPTIONS 0
+// Some damaged texts (a header "[=") run into its assertions, which a release build would turn into
+// undefined behaviour. Here they are always checked, and end the parsing.
+#undef NDEBUG
+namespace vacuary::plan {
+namespace {
+struct ParserConfused {};
+[[noreturn]] void parser_confused() { throw ParserConfused{}; }
+}  // namespace
+}  // namespace vacuary::plan
+#define TOML_ASSERT(expr) (static_cast<bool>(expr) ? void() : vacuary::plan::parser_confused())
 #define TOML_ENABLE_FORMATTERS 0
 #define TOML_MAX_NESTED_VALUES 32
 #include <toml++/toml.h>
@@ -140,12 +151,27 @@ std::size_t behind_string(const std::string& text, std::size_t i) {
   return text.size();
 }
 
+// What follows the brackets of a header at `i` is no key.
+bool bad_header(const std::string& text, std::size_t i) {
+  i = text.find_first_not_of("[ \t", i);
+  if (i == std::string::npos) return true;
+  const auto c = static_cast<unsigned char>(text[i]);
+  return std::isalnum(c) == 0 && std::string_view("_-\"'").find(text[i]) == std::string_view::npos;
+}
+
 // toml++ limits how deep values nest, but not how many parts a dotted key has; the tables those
 // parts make would be destroyed by recursion.
-std::optional<SyntaxError> too_many_key_parts(const std::string& text) {
+std::optional<SyntaxError> bad_key(const std::string& text) {
   std::size_t dots = 0;
+  int open = 0;  // brackets of lists: inside them no header can stand
+  bool line_start = true;
   for (std::size_t i = 0; i < text.size();) {
     const char c = text[i];
+    if (line_start && open <= 0 && c == '[' && bad_header(text, i)) {
+      return SyntaxError{i, "a table's name was expected after this bracket"};
+    }
+    line_start = c == '\n' || (line_start && (c == ' ' || c == '\t'));
+    open += c == '[' ? 1 : c == ']' ? -1 : 0;
     if (c == '"' || c == '\'') {
       i = behind_string(text, i);
       continue;
@@ -184,11 +210,9 @@ bool has_non_finite(const Node& node, std::size_t& offset) {
                      [&](const Entry& entry) { return has_non_finite(entry.node, offset); });
 }
 
-}  // namespace
-
-std::variant<Node, SyntaxError> parse_toml(const std::string& text,
-                                           const std::shared_ptr<const Source>& source) {
-  if (auto error = too_many_key_parts(text)) return *error;
+std::variant<Node, SyntaxError> parse_checked(const std::string& text,
+                                              const std::shared_ptr<const Source>& source) {
+  if (auto error = bad_key(text)) return *error;
   const toml::parse_result parsed = toml::parse(std::string_view(text), std::string_view{});
   const Converter converter(text, source);
   if (!parsed) {
@@ -199,6 +223,17 @@ std::variant<Node, SyntaxError> parse_toml(const std::string& text,
   std::size_t offset = 0;
   if (has_non_finite(root, offset)) return SyntaxError{offset, "inf and nan are not values a plan can hold"};
   return root;
+}
+
+}  // namespace
+
+std::variant<Node, SyntaxError> parse_toml(const std::string& text,
+                                           const std::shared_ptr<const Source>& source) {
+  try {
+    return parse_checked(text, source);
+  } catch (const ParserConfused&) {
+    return SyntaxError{0, "this text is so damaged that the TOML parser gave up, without saying where"};
+  }
 }
 
 const Entry* Node::find(const std::string& key) const {
