@@ -84,7 +84,7 @@ double difference_k(const plan::Optic& optic, HeatDensity heat, Duration time) {
 
 struct Heating {
   double kelvin = 0;
-  double factor = 1;  // known to within this factor
+  double factor = 0;  // known to within this factor; 0: an upper bound
   std::string from;
   const Region* at = nullptr;
 };
@@ -109,7 +109,7 @@ std::optional<Heating> heating_by_glow(const plan::Chamber& chamber, const plan:
   const HeatDensity heat = physics::glow_heat(step.voltage->value, step.current->value,
                                               predicted.duration->value, Area::from_value(area_m2));
   return Heating{
-      difference_k(optic, heat, predicted.duration->value), 2,
+      difference_k(optic, heat, predicted.duration->value), 0,
       fmt::format("all power of the glow spread evenly over {} m2 of surfaces", number(area_m2, 3)),
       &step.current->at};
 }
@@ -128,18 +128,20 @@ void glass_heated_too_much(const Facts& facts, Findings& out) {
     if (step.kind == StepKind::plasma_clean)
       heating = heating_by_glow(facts.plan.chamber, optic, step, facts.prediction.steps[i]);
     if (!heating || heating->kelvin <= allowed.value.value()) continue;
-    const bool sure = heating->kelvin / heating->factor > allowed.value.value();
+    const bool sure = heating->factor > 0 && heating->kelvin / heating->factor > allowed.value.value();
     Diagnostic& d = out.add(sure ? Severity::error : Severity::warning, *heating->at,
                             fmt::format("'{}' {} the face of the glass too far above its back",
                                         step.name.value, sure ? "heats" : "may heat"));
-    d.found =
-        fmt::format("{} K, known to a factor of {}", number(heating->kelvin, 2), number(heating->factor, 2));
+    d.found = heating->factor > 0 ? fmt::format("{} K, known to a factor of {}", number(heating->kelvin, 2),
+                                                number(heating->factor, 2))
+                                  : fmt::format("at most {} K", number(heating->kelvin, 2));
     d.bound = "at most " + words(allowed);
     d.assumed.push_back(heating->from);
     d.assumed.push_back("no heat lost by radiation; each pass of the beam adds to it for seconds");
-    d.remedy = fmt::format(
-        "halve the power for twice the time, or split the step; {} of the heat is allowed",
-        with_unit(rounded_down(100 * allowed.value.value() / heating->kelvin), unit("%", Kind::ratio), 3));
+    // While the heat has not reached the back the difference goes as flux times the root of time.
+    const double slower = heating->kelvin / allowed.value.value();
+    d.remedy =
+        fmt::format("take {} times as long at as much less power", number(rounded_up(slower * slower), 2));
     d.second = second_place(allowed.at, "what the glass bears");
   }
 }
@@ -157,9 +159,10 @@ std::vector<RuleEntry> optic_rules() {
       {{"glass-heated-too-much", Severity::error, "the glass heats more than it bears",
         "Condensing metal brings about 20 eV per atom (10 to 40 are reported), a glow at most its whole "
         "power. The rule takes that heat as steady through the step, on a slab with an insulated back, "
-        "without radiation, and holds front minus back against the glass's allowed difference. It is "
-        "known to a factor of two: less than twice the bound is a warning. The beam's own pass heats the "
-        "very surface by about a kelvin more for some seconds."},
+        "without radiation, and holds front minus back against the glass's allowed difference. The film's "
+        "heat is known to a factor of two, so less than twice the bound is a warning; the glow's is an upper "
+        "bound and never more than a warning. The beam's own pass heats the very surface by about a kelvin "
+        "more for some seconds."},
        glass_heated_too_much},
   };
 }

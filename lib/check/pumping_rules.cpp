@@ -110,7 +110,7 @@ void pumpdown_too_slow(const Facts& facts, Findings& out) {
         out.add(standing == Standing::beyond ? Severity::error : Severity::warning, step.longest.at,
                 fmt::format("'{}' {} longer than it is allowed to", step.name.value,
                             standing == Standing::beyond ? "takes" : "may take"));
-    d.found = fmt::format("{} to {}", words(*time, unit), words(*step.end.pressure));
+    d.found = fmt::format("{} to reach {}", time_words(*time, unit), words(*step.end.pressure));
     d.bound = "at most " + words(step.longest);
     d.assumed = facts.prediction.steps[i].assumed;
     d.remedy = fmt::format("allow {}, or pump faster",

@@ -19,7 +19,7 @@ void run_longer_than_downtime(const Facts& facts, Findings& out) {
   Diagnostic& d = out.add(standing == Standing::beyond ? Severity::error : Severity::warning, window->at,
                           fmt::format("the run {} longer than the downtime there is for it",
                                       standing == Standing::beyond ? "takes" : "may take"));
-  d.found = words(*total, unit);
+  d.found = time_words(*total, unit);
   d.bound = "at most " + words(*window);
   std::size_t slowest = 0;
   double slowest_s = 0;
@@ -61,7 +61,7 @@ void clean_to_film_too_long(const Facts& facts, Findings& out) {
         standing == Standing::beyond ? Severity::error : Severity::warning, most->at,
         fmt::format("'{}' {} later after the clean than the recipe allows", facts.steps()[film].name.value,
                     standing == Standing::beyond ? "starts" : "may start"));
-    d.found = words(time, unit);
+    d.found = time_words(time, unit);
     d.bound = "at most " + words(*most);
     d.assumed.push_back("no time between the steps");
     d.remedy = "clean later in the pumpdown, or pump down faster";

@@ -14,6 +14,11 @@ double step_of_three_digits(double value) {
 // A value this near to a round one is that round one: unit conversion leaves such dust.
 constexpr double dust = 1e-9;
 
+Duration shortest(const Estimate<Duration>& time) {
+  if (time.value.value() <= 0) return time.value;
+  return time.value / (1 + expanded(time) / time.value);
+}
+
 }  // namespace
 
 Standing against_at_most(double value, double expanded_uncertainty, double bound) {
@@ -23,12 +28,17 @@ Standing against_at_most(double value, double expanded_uncertainty, double bound
 }
 
 Standing against_at_most(const Estimate<Duration>& time, Duration bound) {
-  const double value_s = time.value.value();
-  const double upper_s = expanded(time).value();
-  const Standing standing = against_at_most(value_s, upper_s, bound.value());
-  if (standing != Standing::close || value_s <= 0) return standing;
-  const double shortest_s = value_s / (1 + upper_s / value_s);
-  return shortest_s > bound.value() ? Standing::beyond : Standing::close;
+  const Standing standing = against_at_most(time.value.value(), expanded(time).value(), bound.value());
+  if (standing != Standing::close) return standing;
+  return shortest(time) > bound ? Standing::beyond : Standing::close;
+}
+
+std::string time_words(const Estimate<Duration>& time, const Unit& unit) {
+  const std::string value = words(time.value, unit, 2);
+  if (time.standard_uncertainty.value() <= 0) return value;
+  const Duration longest = time.value + expanded(time);
+  return fmt::format("{} ({} to {})", value, number(in<Duration>(shortest(time), unit), 2),
+                     words(longest, unit, 2));
 }
 
 std::string number(double value, int digits) {

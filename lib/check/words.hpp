@@ -67,6 +67,8 @@ template <class Q>
 // A predicted time is as likely a factor too short as too long: its interval is taken from
 // value / (1 + U / value) to value + U, which is value +/- U when U is small.
 [[nodiscard]] Standing against_at_most(const Estimate<Duration>& time, Duration bound);
+// "4.1 h (1.8 to 9.5 h)": the value and that interval.
+[[nodiscard]] std::string time_words(const Estimate<Duration>& time, const Unit& unit);
 
 // "5 turns", "1 turn".
 [[nodiscard]] std::string turns_words(double turns);
