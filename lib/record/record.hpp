@@ -12,12 +12,15 @@
 //   signing.hpp     signing, stamping, a new revision
 //   ledger.hpp      the texts of an archive
 //   archive.hpp     runs kept for decades
+//   index.hpp       what can be asked of them quickly
+//   trend.hpp       figures over many runs: limits, drift, what comes next
 #pragma once
 
 #include "record/archive.hpp"     // IWYU pragma: export
 #include "record/bag.hpp"         // IWYU pragma: export
 #include "record/digest.hpp"      // IWYU pragma: export
 #include "record/disk.hpp"        // IWYU pragma: export
+#include "record/index.hpp"       // IWYU pragma: export
 #include "record/ledger.hpp"      // IWYU pragma: export
 #include "record/run_check.hpp"   // IWYU pragma: export
 #include "record/run_folder.hpp"  // IWYU pragma: export
@@ -25,3 +28,4 @@
 #include "record/signing.hpp"     // IWYU pragma: export
 #include "record/stamp.hpp"       // IWYU pragma: export
 #include "record/statement.hpp"   // IWYU pragma: export
+#include "record/trend.hpp"       // IWYU pragma: export
