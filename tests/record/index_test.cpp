@@ -1,6 +1,7 @@
 #include "record/index.hpp"
 
 #include <doctest/doctest.h>
+#include <unistd.h>
 
 #include "plant.hpp"
 #include "record/archive.hpp"
@@ -107,6 +108,45 @@ TEST_CASE("SQLite: the index answers, follows the ledger, and can be made again"
   CHECK(open_index(site.archive()).value()->runs(Query{}).value().size() == 3);
   CHECK(rules(verify_archive({site.archive(), site.p.trust(), "", 1, true})) == "");
   CHECK(rules(open_index(site.archive(), "mysql://x")) == "index-fault");
+}
+
+TEST_CASE("PostgreSQL: the same answers from a real server, kept apart by archive") {
+  const scratch::Ran where = scratch::run("ls -d /usr/lib/postgresql/*/bin/initdb | tail -1");
+  if (where.exit != 0 || where.output.empty()) {
+    MESSAGE("skipped: the PostgreSQL server is not installed");
+    return;
+  }
+  const Site site;
+  const std::string programs = where.output.substr(0, where.output.rfind("/initdb"));
+  const std::string data = site.p.path("pg");
+  std::filesystem::create_directory(data);
+  // The server refuses to run as root.
+  const bool root = ::geteuid() == 0;
+  const std::string as_server = root ? "runuser -u postgres -- " : "";
+  if (root) REQUIRE(scratch::run("chmod a+rx " + site.p.path("") + " && chown postgres " + data).exit == 0);
+  const scratch::Ran made =
+      scratch::run(as_server + programs + "/initdb -U vacuary -A trust --no-sync -D " + data + "/db && " +
+                   as_server + programs + "/pg_ctl start -w -s -D " + data + "/db -l " + data +
+                   "/log -o \"-k " + data + " -c listen_addresses='' -F\" > /dev/null");
+  REQUIRE_MESSAGE(made.exit == 0, made.output);
+  const std::string url = "postgresql:///postgres?user=vacuary&host=" + data;
+  {
+    Result<std::unique_ptr<Index>> index = open_index(site.archive(), url);
+    if (rules(index) == "index-fault" &&
+        to_text(index.diagnostics()).find("built without") != std::string::npos) {
+      MESSAGE("skipped: built without libpq");
+    } else {
+      REQUIRE_MESSAGE(index.ok(), to_text(index.diagnostics()));
+      check_index(site, *index.value());
+      const std::string other = site.p.path("other-archive");
+      REQUIRE(create_archive(other).ok());
+      const Result<std::unique_ptr<Index>> second = open_index(other, url);
+      CHECK(second.value()->runs(Query{}).value().empty());
+      CHECK(reindex(site.archive(), url).value() == 3);
+    }
+  }
+  CHECK(scratch::run(as_server + programs + "/pg_ctl stop -s -m fast -D " + data + "/db").exit == 0);
+  CHECK(rules(open_index(site.archive(), url)) == "index-fault");
 }
 
 TEST_CASE("an index of another ledger is made anew") {
