@@ -7,16 +7,13 @@ namespace vacuary::check {
 std::vector<RuleEntry> loader_rules() {
   return {
       {{"unreadable-file", Severity::error, "a file cannot be read as text",
-        "The file is missing, a folder, not readable by you, too large to have been written by a "
+        "The file is missing, empty, a folder, not readable by you, too large to have been written by a "
         "person, or not UTF-8 text. Nothing in it was looked at. The chamber and optic named in a recipe "
         "are looked for beside the recipe file."}},
       {{"syntax", Severity::error, "the file is not valid TOML",
         "The file breaks the grammar of TOML 1.0 at the place shown: a missing quote, bracket or equals "
-        "sign. What comes after that place may have been read wrongly or not at all, so mend this first "
-        "and check again."}},
-      {{"duplicate-key", Severity::error, "one key set twice",
-        "A table has the same key twice, so it could mean either value. Both places are shown; the second "
-        "was not read."}},
+        "sign, or one key set twice. What comes after that place may have been read wrongly or not at all, "
+        "so mend this first and check again."}},
       {{"unknown-format", Severity::error, "the file is of another format or version",
         "Every plan file says in its first key what it is and in which version, for example format = "
         "\"vacuary-recipe 1\". The file says something else, so its keys could mean something else too. "
