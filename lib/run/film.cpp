@@ -198,6 +198,7 @@ void FilmMeter::add(Row& row) {
       total_energy_.add(row.gap ? gap_.energy_j : or_zero(used));
     }
   }
+  if (!any_ && !std::isnan(row.counter_j)) counter_ = {true, row.counter_j, Sum{}, row.open > 0.99};
   row.film_m = total_film_.value();
   if (quiet_s_.value() > 2) row.quiet_rate_m_s = quiet_film_.value() / quiet_s_.value();
   last_ = row;

@@ -95,13 +95,12 @@ Inputs inputs_of(const plan::Plan& plan, const FilmMeter& meter, double total_m)
   }
   const double outside = sum_of(meter, &FilmSums::outside_band) / sum_of(meter, &FilmSums::energy);
   const double outside_u = outside * outside_off_by / std::sqrt(3.0);
-  inputs.add("film laid outside the calibrated voltage band", outside_off_by / std::sqrt(3.0),
+  inputs.add("film outside the calibrated voltage band", outside_off_by / std::sqrt(3.0),
              outside_u * total_m);
   const auto& uniformity = plan.optic->film.uniformity;
   const double spread = uniformity ? uniformity->value.value() : usual_uniformity;
   const double area_u = spread * area_share_of_uniformity / std::sqrt(3.0);
-  inputs.add("mean over the clear area against the film at the calibration's radius (assumed)", area_u,
-             area_u * total_m);
+  inputs.add("clear area against calibration radius (assumed)", area_u, area_u * total_m);
   inputs.share_out();
   return inputs;
 }
@@ -117,9 +116,10 @@ FilmPart part_of(const FilmSums& sums, const std::string& name, const FilmMeter&
   part.energy = {Energy::from_value(energy_j), Energy::from_value(std::hypot(meter_u * energy_j, unseen))};
   part.thickness = {Length::from_value(sums.film.value()),
                     Length::from_value(relative_u * sums.film.value())};
-  const double counted = sums.counter.value();
-  if (counted > 0) part.energy_counter = Energy::from_value(counted);
-  // Scaled to the whole, since intervals without a reading count for neither.
+  // Scaled to the whole, since intervals without a reading or with a moving shutter count for neither.
+  const double counter_beside = sums.counter_beside.value();
+  if (counter_beside > 0)
+    part.energy_counter = Energy::from_value(sums.counter.value() * energy_j / counter_beside);
   const double beside = sums.volt_ampere_beside.value();
   if (beside > 0) part.volt_ampere_energy = Energy::from_value(sums.volt_ampere.value() * energy_j / beside);
   if (sums.voltage_energy.value() > 0) {

@@ -99,6 +99,15 @@ double film_per_turn_m(const Row& row) {
   return row.speed_rad_s > 0 ? row.quiet_rate_m_s * turn_rad / row.speed_rad_s : no_value;
 }
 
+double flow_in(const Scene& scene, double mol_s, const Unit& unit) {
+  const MolarFlow flow = MolarFlow::from_value(mol_s);
+  return WrittenFlow::of(flow, unit.basis, scene.plan.chamber.reference).value_si / unit.factor;
+}
+
+std::string flow_words(const Scene& scene, double mol_s, const Unit& unit) {
+  return fmt::format("{:.2g} {}", flow_in(scene, mol_s, unit), unit.symbol);
+}
+
 Estimate<Length> length_estimate(double metres, double standard_m) {
   return {Length::from_value(metres), Length::from_value(std::abs(standard_m))};
 }

@@ -51,6 +51,16 @@ std::string StepLog::step_at(Instant time) const {
   return {};
 }
 
+// The plant ended its step by a gauge of its own choice: how far that may be from the account's.
+double StepLog::doubt_at(double pressure_pa) const {
+  double worst = 0.05;
+  for (const plan::Gauge& gauge : scene_.plan.chamber.gauges) {
+    if (pressure_pa < gauge.low.value.value() || pressure_pa > gauge.high.value.value()) continue;
+    worst = std::fmax(worst, 3 * gauge.accuracy.value.value());
+  }
+  return worst;
+}
+
 std::string StepLog::ended_by(std::size_t s, const Rest& rest, bool& met) const {
   const plan::Step& step = scene_.plan.recipe.steps[s];
   const Span& span = spans_[s];
@@ -67,7 +77,7 @@ std::string StepLog::ended_by(std::size_t s, const Rest& rest, bool& met) const 
       const double wanted_pa = step.end.pressure->value.value();
       met = step.kind == StepKind::vent
                 ? rest.vacuum.highest_pa(index) > 0.8 * wanted_pa || rest.vent.has_value()
-                : rest.vacuum.lowest_pa(index) < 1.15 * wanted_pa;
+                : rest.vacuum.reached_pa(index) < (1 + doubt_at(wanted_pa)) * wanted_pa;
       why = "pressure reached";
       break;
     }

@@ -193,6 +193,7 @@ void VacuumWatch::row(const Row& row) {
   here.seen = true;
   here.last = row;
   if (!std::isnan(row.pressure_pa)) {
+    here.next_pa = row.pressure_pa * std::fmin(1.0, row.pressure_pa / here.last_pa);
     here.last_pa = row.pressure_pa;
     here.highest_pa = std::fmax(here.highest_pa, row.pressure_pa);
     if (!(row.pressure_pa >= here.lowest_pa)) {
@@ -228,8 +229,10 @@ void VacuumWatch::row(const Row& row) {
 double VacuumWatch::lowest_pa(int step) const {
   return step < 0 ? no_value : steps_[static_cast<std::size_t>(step)].lowest_pa;
 }
-double VacuumWatch::last_pa(int step) const {
-  return step < 0 ? no_value : steps_[static_cast<std::size_t>(step)].last_pa;
+double VacuumWatch::reached_pa(int step) const {
+  if (step < 0) return no_value;
+  const StepPressure& at = steps_[static_cast<std::size_t>(step)];
+  return std::fmin(at.lowest_pa, at.next_pa);
 }
 double VacuumWatch::highest_pa(int step) const {
   return step < 0 ? no_value : steps_[static_cast<std::size_t>(step)].highest_pa;
@@ -389,15 +392,14 @@ void VacuumWatch::tell_leak(Findings& findings) const {
   d.end = at.last.time;
   d.line = at.first.line;
   d.unit = shown;
-  d.worst = in(MolarFlow::from_value(best_c * speed / rt), shown);
-  d.limit = in(chamber.leak_limit->value, shown);
+  d.worst = flow_in(scene_, best_c * speed / rt, shown);
+  d.limit = flow_in(scene_, limit_mol_s, shown);
   d.effect = fmt::format(
       "The fall of the pressure flattens towards {}, which no outgassing of this vessel explains: a steady "
       "inflow of "
       "about {}, at least {}. Air in the film costs reflectance, not thickness.",
       brief(Pressure::from_value(best_c), unit("mbar", Kind::pressure), 2),
-      brief(MolarFlow::from_value(best_c * speed / rt), shown, 2),
-      brief(MolarFlow::from_value(least_mol_s), shown, 2));
+      flow_words(scene_, best_c * speed / rt, shown), flow_words(scene_, least_mol_s, shown));
   d.advice =
       "Search for the leak, shaft seal and last opened flange first, before the next run; measure the "
       "reflectance of the witness.";

@@ -42,7 +42,8 @@ class VacuumWatch {
   void finish(const model::Prediction& prediction, Findings& findings) const;
   // Lowest pressure of a step's rows, no_value if none.
   [[nodiscard]] double lowest_pa(int step) const;
-  [[nodiscard]] double last_pa(int step) const;
+  // Where the pressure was heading: the lowest, or one row further down the fall it was in.
+  [[nodiscard]] double reached_pa(int step) const;
   [[nodiscard]] double highest_pa(int step) const;
 
  private:
@@ -57,7 +58,7 @@ class VacuumWatch {
   struct StepPressure {
     bool seen = false;
     Row first, lowest_at, last;
-    double lowest_pa = no_value, highest_pa = no_value, last_pa = no_value;
+    double lowest_pa = no_value, highest_pa = no_value, last_pa = no_value, next_pa = no_value;
   };
   struct Rise {
     int step;

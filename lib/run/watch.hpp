@@ -86,6 +86,9 @@ void watch_gaps(const Scene& scene, Watches& watches);    // of the log
 [[nodiscard]] std::string of_wanted(const Scene& scene, double metres);
 // "between 120 and 138 degrees of optic.angle"; empty without angles.
 [[nodiscard]] std::string where_on_optic(double from_rad, double to_rad);
+// An amount of gas per time as a number in the unit the plan uses, and as text.
+[[nodiscard]] double flow_in(const Scene& scene, double mol_s, const Unit& unit);
+[[nodiscard]] std::string flow_words(const Scene& scene, double mol_s, const Unit& unit);
 [[nodiscard]] Estimate<Length> length_estimate(double metres, double standard_m);
 
 }  // namespace vacuary::run

@@ -98,8 +98,8 @@ class GasWatch final : public Watch {
     d.line = start_.line;
     d.unit = gas_.flow.unit;
     if (d.unit.factor == 0 || d.unit.kind != Kind::flow) d.unit = usual_unit(Kind::flow);
-    d.worst = in(MolarFlow::from_value(set_mol_s_ * (1 + worst_)), d.unit);
-    d.limit = in(MolarFlow::from_value(set_mol_s_ * (1 + (worst_ < 0 ? -tolerance_ : tolerance_))), d.unit);
+    d.worst = flow_in(scene_, set_mol_s_ * (1 + worst_), d.unit);
+    d.limit = flow_in(scene_, set_mol_s_ * (1 + (worst_ < 0 ? -tolerance_ : tolerance_)), d.unit);
     tell(d, instrument, lasted_s);
     if (!instrument) cover(finding);
     findings.add(std::move(finding));

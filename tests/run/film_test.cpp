@@ -1,0 +1,247 @@
+// The film by energy, against an oracle that adds it up the obvious way, and what takes away the
+// right to claim it.
+#include <doctest/doctest.h>
+
+#include <cmath>
+
+#include "run/hand.hpp"
+
+namespace vacuary::run::test {
+namespace {
+
+double nm_of(const Account& account) { return account.film.mean.value.value() * 1e9; }
+
+// Trapezoid over all pairs of neighbouring rows of the whole log, kappa at each row from the model.
+double slow_film_m(const PlainLog& log) {
+  const plan::Chamber& chamber = sample_plan().chamber;
+  const plan::Cathode& cathode = chamber.cathodes.front();
+  const auto column = [&](const char* name) {
+    return log.block.values[static_cast<std::size_t>(log.header.find(plan::parse_channel(name).value()))];
+  };
+  const auto p = column("manometer.pressure");
+  const auto power = column("cathode-supply.power");
+  const auto volt = column("cathode-supply.voltage");
+  const auto open = column("cathode.open");
+  long double film = 0;
+  long double energy = 0;
+  double kappa_before = 0;
+  for (std::size_t i = 0; i < log.block.rows(); ++i) {
+    const double kappa =
+        model::film_per_energy(chamber, cathode, Voltage::from_value(volt[i]), Pressure::from_value(p[i]),
+                               cathode.energy_used.value + Energy::from_value(static_cast<double>(energy)))
+            .value.value.value();
+    if (i > 0) {
+      const double dt = static_cast<double>(log.block.time[i].ns - log.block.time[i - 1].ns) * 1e-9;
+      film += 0.5L * dt * (power[i] * open[i] * kappa + power[i - 1] * open[i - 1] * kappa_before);
+      energy += 0.5L * dt * (power[i] + power[i - 1]);
+    }
+    kappa_before = kappa;
+  }
+  return static_cast<double>(film);
+}
+
+}  // namespace
+
+TEST_CASE("six turns at 15 kW are 3 kWh and 90 nm") {
+  Hand hand;
+  hand.run(721);
+  const Account a = hand.account();
+  REQUIRE(a.film.claimed);
+  // 30.0 nm/kWh at the calibrated state times 15 kW x 0.2 h; the target wears by 0.02 % meanwhile.
+  CHECK(nm_of(a) == doctest::Approx(90.0).epsilon(0.001));
+  REQUIRE(a.film.parts.size() == 1);
+  CHECK(a.film.parts[0].energy.value.value() == doctest::Approx(3.0 * 3.6e6).epsilon(1e-9));
+  CHECK(a.film.parts[0].energy_counter->value() == doctest::Approx(3.0 * 3.6e6).epsilon(1e-9));
+  CHECK(a.film.parts[0].turns->value() == doctest::Approx(6.0).epsilon(1e-6));
+  CHECK(a.film.mean.standard_uncertainty.value() > 0.025 * a.film.mean.value.value());
+  CHECK(a.film.mean.standard_uncertainty.value() < 0.040 * a.film.mean.value.value());
+}
+
+TEST_CASE("the film is the integral of kappa(V, p) P open dt, ramps included") {
+  Hand hand;
+  hand.power_w = 0;
+  hand.voltage_v = 300;
+  for (int i = 0; i < 10; ++i) {
+    hand.power_w += 1500;
+    hand.voltage_v += 18;
+    hand.run(1);
+  }
+  hand.run(200);
+  for (int i = 0; i < 60; ++i) {
+    hand.manometer_pa = 0.30 - 0.0015 * i;
+    hand.voltage_v = 480 + 0.3 * i;
+    hand.run(1);
+  }
+  hand.open = 0.5;
+  hand.run(20);
+  hand.open = 1;
+  hand.run(300);
+  const PlainLog log = hand.log();
+  const Account a = account_of(sample_plan(), sample_map(), log);
+  REQUIRE(a.film.claimed);
+  CHECK(a.film.mean.value.value() == doctest::Approx(slow_film_m(log)).epsilon(1e-9));
+}
+
+TEST_CASE("thinner argon lays more film for the same energy") {
+  Hand usual;
+  usual.run(721);
+  Hand thin;
+  thin.manometer_pa = 0.21;
+  thin.run(721);
+  const double ratio = nm_of(thin.account()) / nm_of(usual.account());
+  // Keller and Simmons with p0d0 10 Pa cm and a throw of 20 cm: x 0.42 against 0.60.
+  const auto f = [](double x) { return (1 - std::exp(-x)) / x; };
+  CHECK(ratio == doctest::Approx(f(0.42) / f(0.60)).epsilon(1e-3));
+}
+
+TEST_CASE("nothing is laid behind a closed shutter") {
+  Hand hand;
+  hand.step("condition target");
+  hand.open = 0;
+  hand.run(300);
+  const Account a = hand.account();
+  CHECK_FALSE(a.film.claimed);
+  CHECK(a.film.why_not.find("no film was laid") != std::string::npos);
+}
+
+TEST_CASE("film laid in a step that should lay none is in the mean and is told") {
+  Hand hand;
+  hand.step("condition target");
+  hand.run(60);
+  hand.step("coat").run(721);
+  const Account a = hand.account();
+  CHECK(nm_of(a) == doctest::Approx(97.5).epsilon(0.002));
+  REQUIRE(one_of(a, "film-outside-its-step") != nullptr);
+  CHECK(one_of(a, "film-outside-its-step")->mean_change->value.value() * 1e9 ==
+        doctest::Approx(7.4).epsilon(0.03));
+}
+
+TEST_CASE("without the voltage no thickness is claimed, and the log is asked for it") {
+  Hand hand;
+  hand.left_out = {"cathode-supply.voltage"};
+  hand.run(721);
+  const Account a = hand.account();
+  CHECK_FALSE(a.film.claimed);
+  CHECK(a.film.mean.value.value() == 0);
+  CHECK(a.film.why_not.find("cathode-supply.voltage") != std::string::npos);
+  REQUIRE_FALSE(a.missing.empty());
+  CHECK(std::any_of(a.missing.begin(), a.missing.end(), [](const std::string& text) {
+    return text.find("cathode-supply.voltage: without it no film thickness") == 0;
+  }));
+  CHECK(a.verdict == Verdict::review);
+}
+
+TEST_CASE("a target that was not conditioned takes the claim away and says for how long") {
+  Hand hand;
+  for (int i = 0; i < 240; ++i) {
+    hand.voltage_v = 370 + i * 110.0 / 240;
+    hand.run(1);
+  }
+  hand.voltage_v = 480;
+  hand.run(481);
+  const Account a = hand.account();
+  CHECK_FALSE(a.film.claimed);
+  CHECK(a.film.why_not.find("370") != std::string::npos);
+  const Deviation* d = one_of(a, "target-not-conditioned");
+  REQUIRE(d != nullptr);
+  CHECK(d->origin == Origin::process);
+  CHECK(*d->worst == doctest::Approx(370).epsilon(0.01));
+  // In band from 455 V, 85 V up the slope of 110 V in 240 s.
+  CHECK(since_start_s(a, d->end) == doctest::Approx(85.0 / 110 * 240).epsilon(0.02));
+  CHECK(all_of(a, "limit-exceeded").empty());  // the voltage limit is part of it
+}
+
+TEST_CASE("a restart a few volts outside the band stays claimable, with its share in the budget") {
+  Hand hand;
+  hand.run(300);
+  hand.voltage_v = 510;
+  hand.run(10);
+  hand.voltage_v = 480;
+  hand.run(411);
+  const Account a = hand.account();
+  CHECK(a.film.claimed);
+  const bool told =
+      std::any_of(a.film.budget.begin(), a.film.budget.end(), [](const model::BudgetLine& line) {
+        return line.input.find("outside the calibrated voltage band") != std::string::npos;
+      });
+  CHECK(told);
+}
+
+TEST_CASE("power missing from the log comes from voltage and current") {
+  Hand hand;
+  hand.left_out = {"cathode-supply.power"};
+  hand.run(721);
+  CHECK(nm_of(hand.account()) == doctest::Approx(90.0).epsilon(0.001));
+}
+
+TEST_CASE("another shield than the calibration's: no claim") {
+  plan::Plan plan = sample_plan();
+  plan.chamber.cathodes.front().calibration.shield.value = "trim-2";
+  Hand hand;
+  hand.run(721);
+  const Account a = account_of(plan, sample_map(), hand.log());
+  CHECK_FALSE(a.film.claimed);
+  CHECK(a.film.why_not.find("trim-2") != std::string::npos);
+}
+
+TEST_CASE("a gap with an energy counter costs little; without one it costs its width") {
+  Hand counted;
+  counted.run(300).skip(20).run(401);
+  const Account with = counted.account();
+  Hand blind;
+  blind.left_out = {"cathode-supply.energy"};
+  blind.run(300).skip(20).run(401);
+  const Account without = blind.account();
+  REQUIRE(with.film.claimed);
+  REQUIRE(without.film.claimed);
+  CHECK(nm_of(with) == doctest::Approx(90.0).epsilon(0.002));
+  // 21 s between rows, none to 20 kW: 10 kW +/- 10 kW, 1.75 nm either side, over sqrt(3).
+  const double u_gap = 1.75 / std::sqrt(3.0);
+  const double more =
+      std::sqrt(std::pow(without.film.mean.standard_uncertainty.value() * 1e9 / nm_of(without), 2) -
+                std::pow(with.film.mean.standard_uncertainty.value() * 1e9 / nm_of(with), 2));
+  CHECK(more * nm_of(without) == doctest::Approx(u_gap).epsilon(0.03));
+  const Deviation* d = one_of(without, "log-gap");
+  REQUIRE(d != nullptr);
+  CHECK(d->origin == Origin::log);
+  CHECK(*d->worst == doctest::Approx(21));
+  CHECK(one_of(with, "log-gap") != nullptr);
+}
+
+TEST_CASE("not a bit depends on where blocks end") {
+  Hand hand;
+  hand.wobble = 0.003;
+  hand.index = true;
+  hand.step("condition target");
+  hand.open = 0;
+  hand.run(100);
+  hand.open = 1;
+  hand.step("coat").run(200);
+  hand.power_w = 0;
+  hand.run(4);
+  hand.power_w = 15e3;
+  hand.run(100).skip(12).run(400);
+  const Account whole = hand.account(100000);
+  for (const std::size_t rows : {1U, 7U, 64U}) {
+    const Account cut = hand.account(rows);
+    CHECK(cut.film.mean.value.value() == whole.film.mean.value.value());
+    CHECK(cut.film.mean.standard_uncertainty.value() == whole.film.mean.standard_uncertainty.value());
+    REQUIRE(cut.deviations.size() == whole.deviations.size());
+    for (std::size_t i = 0; i < cut.deviations.size(); ++i) {
+      CHECK(cut.deviations[i].rule == whole.deviations[i].rule);
+      CHECK(cut.deviations[i].effect == whole.deviations[i].effect);
+      CHECK(cut.deviations[i].start == whole.deviations[i].start);
+    }
+    REQUIRE(cut.steps.size() == whole.steps.size());
+    for (std::size_t s = 0; s < cut.steps.size(); ++s) {
+      REQUIRE(cut.steps[s].figures.size() == whole.steps[s].figures.size());
+      for (std::size_t f = 0; f < cut.steps[s].figures.size(); ++f) {
+        CHECK(cut.steps[s].figures[f].mean_si == whole.steps[s].figures[f].mean_si);
+        CHECK(cut.steps[s].figures[f].integral_si_s == whole.steps[s].figures[f].integral_si_s);
+      }
+    }
+    CHECK(cut.reasons == whole.reasons);
+  }
+}
+
+}  // namespace vacuary::run::test
