@@ -35,13 +35,15 @@ std::optional<Opened> open_named(const GivenText& named, const std::filesystem::
   return std::nullopt;
 }
 
+// False when the file is of another format, and nothing of it was taken.
 template <class T>
-void fill(T& value, Opened& opened, const Section<T>& section, const char* format, Reader& reader) {
+bool fill(T& value, Opened& opened, const Section<T>& section, const char* format, Reader& reader) {
   reader.broken = reader.broken || opened.document.broken;
   reader.diagnostics = std::move(opened.document.diagnostics);
   value.file = opened.file;
-  read_format(reader, opened.document.root, format);
+  if (!read_format(reader, opened.document.root, format)) return false;
   section.fill(value, opened.document.root, reader);
+  return true;
 }
 
 void append(Diagnostics& all, Diagnostics more) {
@@ -73,8 +75,7 @@ Others load_others(Plan& plan, const Node& root, const std::filesystem::path& re
   if (const auto path = named_path(root, "chamber")) {
     if (auto opened = open_named(*path, recipe, "chamber", read, others.at_recipe)) {
       Reader reader;
-      fill(plan.chamber, *opened, chamber_section(), "vacuary-chamber", reader);
-      others.chamber = true;
+      others.chamber = fill(plan.chamber, *opened, chamber_section(), "vacuary-chamber", reader);
       others.broken = reader.broken;
       append(others.diagnostics, std::move(reader.diagnostics));
     }
@@ -83,7 +84,7 @@ Others load_others(Plan& plan, const Node& root, const std::filesystem::path& re
     if (auto opened = open_named(*path, recipe, "optic", read, others.at_recipe)) {
       Reader reader;
       plan.optic.emplace();
-      fill(*plan.optic, *opened, optic_section(), "vacuary-optic", reader);
+      (void)fill(*plan.optic, *opened, optic_section(), "vacuary-optic", reader);
       append(others.diagnostics, std::move(reader.diagnostics));
     }
   }
@@ -96,22 +97,23 @@ Result<std::shared_ptr<const Source>> read_from_disk(const std::filesystem::path
   return read_source(path);
 }
 
-void read_format(Reader& reader, const Node& root, const std::string& name) {
+bool read_format(Reader& reader, const Node& root, const std::string& name) {
   const std::string expected = fmt::format("{} {}", name, version_read);
   const Entry* entry = root.find("format");
   if (entry == nullptr) {
-    if (reader.broken) return;
+    if (reader.broken) return true;
     reader.complain("missing-key", root.at, "the file does not say its format",
                     fmt::format("add the line format = \"{}\" at its top", expected));
-    return;
+    return true;
   }
   const auto given = reader.text(entry->node, "format");
-  if (!given || given->value == expected) return;
+  if (!given || given->value == expected) return true;
   const bool other_version = given->value.rfind(name + " ", 0) == 0;
   reader.complain("unknown-format", entry->node.at,
                   other_version ? fmt::format("this release does not read this version of {}", name)
-                                : fmt::format("this is not a {} file", name),
+                                : fmt::format("this is no {} file", name),
                   fmt::format("this release reads \"{}\"", expected));
+  return false;
 }
 
 Result<Plan> load(const std::filesystem::path& recipe_path, const ReadSource& read) {
@@ -123,8 +125,8 @@ Result<Plan> load(const std::filesystem::path& recipe_path, const ReadSource& re
   Reader reader;
   reader.reference = plan.chamber.reference;
   reader.broken = others.broken;
-  fill(plan.recipe, opened, recipe_section(), "vacuary-recipe", reader);
-  if (others.chamber) resolve_recipe(reader, plan);
+  const bool recipe = fill(plan.recipe, opened, recipe_section(), "vacuary-recipe", reader);
+  if (recipe && others.chamber) resolve_recipe(reader, plan);
   Diagnostics all;
   reader.diagnostics.insert(reader.diagnostics.end(), others.at_recipe.begin(), others.at_recipe.end());
   append(all, std::move(reader.diagnostics));
@@ -144,9 +146,10 @@ Result<ChannelMap> load_channels(const std::filesystem::path& path, const Plan& 
   reader.broken = opened.document.broken;
   reader.diagnostics = std::move(opened.document.diagnostics);
   map.file = opened.file;
-  read_format(reader, opened.document.root, "vacuary-channels");
-  channels_section().fill(map, opened.document.root, reader);
-  resolve_channels(reader, map, opened.document.root, plan);
+  if (read_format(reader, opened.document.root, "vacuary-channels")) {
+    channels_section().fill(map, opened.document.root, reader);
+    resolve_channels(reader, map, opened.document.root, plan);
+  }
   Diagnostics all;
   append(all, std::move(reader.diagnostics));
   if (has_errors(all)) return all;

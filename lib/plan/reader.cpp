@@ -27,6 +27,11 @@ std::string listed(const std::vector<std::string>& words) {
   return text;
 }
 
+std::string remedy_for(const FieldInfo& missing) {
+  if (missing.shape != Shape::quantity) return fmt::format("add '{}'", missing.key);
+  return fmt::format("add a line such as {} = \"{}\"", missing.key, example(missing.kind));
+}
+
 // User text inside a message, short enough to be read.
 std::string quoted(const std::string& text) {
   constexpr std::size_t longest = 60;
@@ -88,9 +93,7 @@ void Reader::unknown(const char* rule, const Region& at, std::string message, co
 void Reader::missing(const Node& table, const SectionInfo& section, const FieldInfo& field) {
   if (broken) return;
   complain("missing-key", table.at, fmt::format("{} needs '{}': {}", section.title, field.key, field.help),
-           field.shape == Shape::quantity
-               ? fmt::format("add a line such as {} = \"{}\"", field.key, example(field.kind))
-               : fmt::format("add '{}'", field.key));
+           remedy_for(field));
 }
 
 void Reader::not_one(const Node& table, const SectionInfo& section, std::size_t found) {
@@ -181,12 +184,12 @@ std::optional<Channel> Reader::channel(const GivenText& given, const std::string
   std::vector<std::string> known;
   for (int i = 0; i <= static_cast<int>(What::step); ++i)
     known.emplace_back(plan::name(static_cast<What>(i)));
+  const std::string message = fmt::format("'{}' is {}, which is no channel", key, quoted(given.value));
   if (dot == std::string::npos || dot == 0) {
-    complain("bad-name", given.at, fmt::format("'{}' is {}, no channel", key, quoted(given.value)),
+    complain("bad-name", given.at, message,
              "a channel is \"<device>.<what>\", for example \"chamber.pressure\"");
   } else {
-    unknown("bad-name", given.at, fmt::format("'{}' is {}, no channel", key, quoted(given.value)),
-            given.value.substr(dot + 1), known);
+    unknown("bad-name", given.at, message, given.value.substr(dot + 1), known);
   }
   return std::nullopt;
 }
@@ -212,7 +215,7 @@ bool Reader::in_domain(const Region& at, const FieldInfo& field, double si) {
   if (field.domain.holds(si)) return true;
   const char* must = std::isfinite(si) ? field.domain.text : "a finite number";
   complain("out-of-domain", at, fmt::format("'{}' must be {}", field.key, must),
-           fmt::format("it is {}", field.help));
+           fmt::format("{}: {}", field.key, field.help));
   return false;
 }
 
@@ -263,8 +266,9 @@ bool Reader::is_list(const Node& node, const std::string& key) {
 bool Reader::is_long_enough(const Node& node, const FieldInfo& field) {
   if (node.items.size() >= field.least) return true;
   complain("out-of-domain", node.at,
-           fmt::format("'{}' has {} of at least {} entries", field.key, node.items.size(), field.least),
-           fmt::format("it is {}", field.help));
+           fmt::format("'{}' has {} entries, at least {} were expected", field.key, node.items.size(),
+                       field.least),
+           fmt::format("{}: {}", field.key, field.help));
   return false;
 }
 
@@ -400,8 +404,11 @@ void apply_variants(Reader& reader, const Node& table, const SectionInfo& sectio
         takes.empty() ? "leave it out" : fmt::format("leave it out; this one takes {}", listed(takes)));
   }
   for (const FieldInfo& field : section.fields) {
-    if (in(applies->must, field.key) && table.find(field.key) == nullptr)
-      reader.missing(table, section, field);
+    if (reader.broken || !in(applies->must, field.key) || table.find(field.key) != nullptr) continue;
+    reader.complain("missing-key", table.at,
+                    fmt::format("{} with {} = \"{}\" needs '{}': {}", section.title, variants.choice, word,
+                                field.key, field.help),
+                    remedy_for(field));
   }
 }
 

@@ -140,7 +140,10 @@ void check_step(Step& step, const Node& table, Reader& reader) {
   apply_variants(reader, table, *step_variants().section, step_variants(), name(step.kind));
   const Entry* end = table.find("end");
   if (end != nullptr && end->node.type == Node::Type::table) check_end(step, end->node, reader);
-  if ((step.end.turns || step.end.angle) && table.find("rotation") == nullptr && !reader.broken) {
+  const auto& ends = step_kinds()[static_cast<std::size_t>(step.kind)]->ends;
+  const bool turns = (step.end.turns && std::find(ends.begin(), ends.end(), "turns") != ends.end()) ||
+                     (step.end.angle && std::find(ends.begin(), ends.end(), "angle") != ends.end());
+  if (turns && table.find("rotation") == nullptr && !reader.broken) {
     reader.complain("missing-key", step.end.at, "a step that ends by turning needs 'rotation'",
                     "add a line such as rotation = \"0.5 rpm\"");
   }

@@ -48,7 +48,7 @@ void resolve(Reader& reader, const std::string& word, const Region& at, const ch
     if (device.name->value != wanted || reader.diagnostics.empty()) continue;
     if (const auto place = device.name->at.place()) {
       reader.diagnostics.back().second =
-          SecondPlace{*place, fmt::format("'{}' is a {}", wanted, device.sort)};
+          SecondPlace{*place, fmt::format("this is the {} '{}'", device.sort, wanted)};
     }
   }
 }

@@ -56,6 +56,11 @@ std::vector<Statement> statements_of(const std::string& text) {
   return all;
 }
 
+// Statements first to last - 1, for an error at this byte.
+struct LeftOut {
+  std::size_t first = 0, last = 0, error = 0;
+};
+
 class Mender {
  public:
   explicit Mender(const std::shared_ptr<const Source>& source)
@@ -105,12 +110,12 @@ class Mender {
     return end;
   }
 
-  void blank(std::size_t first, std::size_t last) {
+  void blank(std::size_t first, std::size_t last, std::size_t error) {
     if (first >= last) return;
     for (std::size_t i = statements_[first].start; i < statements_[last - 1].end; ++i) {
       if (text_[i] != '\n' && text_[i] != '\r') text_[i] = ' ';
     }
-    left_out_.emplace_back(first, last);
+    left_out_.push_back({first, last, error});
   }
 
   // Reports the error, unless it may be the echo of one in the same table, and blanks what it is in.
@@ -124,11 +129,11 @@ class Mender {
     const int seen = seen_[block]++;
     if (seen == 0) report(error, statement);
     if (statements_[statement].header || seen > 1) {
-      blank(block, block_end(block));
+      blank(block, block_end(block), error.offset);
     } else if (seen == 1) {
-      blank(block + 1, block_end(block));
+      blank(block + 1, block_end(block), error.offset);
     } else {
-      blank(statement, statement + 1);
+      blank(statement, statement + 1, error.offset);
     }
     return seen <= 2;
   }
@@ -191,7 +196,7 @@ class Mender {
   }
 
   void note_left_out() {
-    for (const auto& [first, last] : left_out_) {
+    for (const auto& [first, last, error] : left_out_) {
       const Place from = source_->place(statements_[first].start);
       std::size_t end = statements_[last - 1].end;
       while (end > statements_[first].start &&
@@ -201,7 +206,8 @@ class Mender {
       Diagnostic d;
       d.severity = Severity::note;
       d.rule = "syntax";
-      d.where = from;
+      // At the error, so that it is read after it.
+      d.where = error >= statements_[first].start && error <= end ? source_->place(error) : from;
       d.message = from.line == to.line
                       ? fmt::format("line {} was left out of what follows", from.line)
                       : fmt::format("lines {} to {} were left out of what follows", from.line, to.line);
@@ -226,7 +232,7 @@ class Mender {
   std::string text_;
   std::vector<Statement> statements_;
   std::map<std::size_t, int> seen_;  // errors by block
-  std::vector<std::pair<std::size_t, std::size_t>> left_out_;
+  std::vector<LeftOut> left_out_;
   Document document_;
 };
 

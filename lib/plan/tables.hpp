@@ -14,8 +14,9 @@ namespace vacuary::plan {
 [[nodiscard]] const Variants& step_variants();
 [[nodiscard]] const Variants& time_variants();
 
-// Reads the `format` key: complains unless it is `name` in a version this release reads.
-void read_format(Reader& reader, const Node& root, const std::string& name);
+// Reads the `format` key: complains unless it is `name` in a version this release reads. False when
+// the file is of another format or version: its keys could mean something else.
+[[nodiscard]] bool read_format(Reader& reader, const Node& root, const std::string& name);
 
 // Names of a chamber's devices of one sort, for suggestions.
 template <class T>

@@ -187,16 +187,19 @@ std::optional<SyntaxError> bad_key(const std::string& text) {
   return std::nullopt;
 }
 
-// "Error while parsing key-value pair: expected '='" without its preamble.
-std::string plain(std::string_view description) {
+// What the parser says, in plain words where its own are not.
+std::string plain(std::string_view description, const std::string& text, std::size_t offset) {
+  const auto says = [&](std::string_view words) { return description.find(words) != std::string_view::npos; };
+  if (says("control characters") && offset < text.size() && (text[offset] == '\n' || text[offset] == '\r')) {
+    return "this text is not closed on its line";
+  }
+  if (says("could not determine value type")) return "what follows is no text, number, list or table";
+  if (says("maximum nested value depth")) return "lists and tables are nested too deep";
+  if (says("encountered end-of-file")) return "the file ends in the middle of this";
   constexpr std::string_view preamble = "Error while parsing ";
   if (description.substr(0, preamble.size()) != preamble) return std::string(description);
   const std::size_t colon = description.find(": ");
-  if (colon == std::string_view::npos) return std::string(description.substr(preamble.size()));
-  std::string text(description.substr(colon + 2));
-  const std::size_t internal = text.find(" (TOML_");
-  if (internal != std::string::npos) text.resize(internal);
-  return text;
+  return std::string(description.substr(colon == std::string_view::npos ? preamble.size() : colon + 2));
 }
 
 bool has_non_finite(const Node& node, std::size_t& offset) {
@@ -216,7 +219,8 @@ std::variant<Node, SyntaxError> parse_checked(const std::string& text,
   const toml::parse_result parsed = toml::parse(std::string_view(text), std::string_view{});
   const Converter converter(text, source);
   if (!parsed) {
-    return SyntaxError{converter.offset(parsed.error().source().begin), plain(parsed.error().description())};
+    const std::size_t offset = converter.offset(parsed.error().source().begin);
+    return SyntaxError{offset, plain(parsed.error().description(), text, offset)};
   }
   Node root = converter.node(parsed.table());
   root.at = {source, 0, 0};

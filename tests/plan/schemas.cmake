@@ -1,0 +1,18 @@
+# Installs the packages of tests/npm into FOLDER unless they are there, then runs schemas.mjs.
+foreach(name package.json package-lock.json)
+  configure_file(${SOURCE}/tests/npm/${name} ${FOLDER}/${name} COPYONLY)
+endforeach()
+if(NOT EXISTS ${FOLDER}/node_modules OR ${SOURCE}/tests/npm/package-lock.json IS_NEWER_THAN ${FOLDER}/node_modules)
+  execute_process(COMMAND ${NPM} ci --no-audit --no-fund WORKING_DIRECTORY ${FOLDER} RESULT_VARIABLE failed
+    OUTPUT_VARIABLE said ERROR_VARIABLE said)
+  if(failed)
+    message("skipped: npm ci could not fetch the packages:\n${said}")
+    return()
+  endif()
+endif()
+execute_process(COMMAND ${NODE} ${SOURCE}/tests/plan/schemas.mjs ${SOURCE} ${FOLDER} RESULT_VARIABLE result)
+if(result EQUAL 77)
+  return()
+elseif(NOT result EQUAL 0)
+  message(FATAL_ERROR "schemas and loader disagree")
+endif()
