@@ -46,7 +46,7 @@ bool passes_shield(const Geometry& g, const Point& from, const Point& to) {
   }
   x = to.x + f * (from.x - to.x);
   y = to.y + f * (from.y - to.y);
-  return std::fabs(y) <= open_width_m(g.shield, x) / 2;
+  return std::fabs(y) < open_width_m(g.shield, x) / 2;
 }
 
 void add_element(Geometry& g, bool follows, double throw_m, double x_m, double y_m) {

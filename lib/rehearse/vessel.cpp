@@ -161,7 +161,8 @@ void Vessel::tick(double dt_s, const Valves& valves, const Inflow& in) {
   if (valves.high_vacuum > 0 || total < 1000) {
     inflow[water_] += outgassing(pumped_s_) * in.outgassing_gain * in.desorption;
   }
-  if (liquid_pa_m3_ > 0 && in.vapour_pa > p_[water_]) {
+  // A puddle boils once the vessel is near its vapour pressure; before, air keeps the vapour in place.
+  if (liquid_pa_m3_ > 0 && in.vapour_pa > p_[water_] && total < 1.5 * in.vapour_pa) {
     const double evaporated = evaporation_m3_s * (in.vapour_pa - p_[water_]) *
                               (1 - std::exp(-evaporation_m3_s * dt_s / volume_m3_)) /
                               (evaporation_m3_s * dt_s / volume_m3_);
