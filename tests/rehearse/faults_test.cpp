@@ -262,7 +262,9 @@ TEST_CASE("instruments and logger: one device reads wrongly, the film is as it w
       {"zero-offset:by=0.02Pa", {"manometer.pressure"}},
       {"splice-jump:factor=1.6", {"pirani.pressure"}},
   };
-  for (const auto& [text, must] : table) {
+  for (const auto& entry : table) {
+    const std::string& text = entry.first;
+    const Names& must = entry.second;
     CAPTURE(text);
     const Run faulty = run({text});
     CHECK(surprises(faulty, must, slow + Names{"optic.index"}) == "");
