@@ -12,13 +12,22 @@ constexpr std::size_t piece = std::size_t{64} << 10U;
 
 bool is_blank(std::string_view text) { return text.find_first_not_of(" \t") == std::string_view::npos; }
 
-// Control characters that no text export has.
+bool is_control(char byte) {
+  const auto c = static_cast<unsigned char>(byte);
+  return c < 0x09 || (c > 0x0D && c < 0x20 && c != 0x1A && c != 0x1B);
+}
+
+// Control characters in the first line, or more of them than damage to a text explains: the first.
 std::size_t first_binary(std::string_view text) {
+  const std::size_t line = text.find_first_of("\r\n");
+  std::size_t first = std::string_view::npos;
+  std::size_t found = 0;
   for (std::size_t i = 0; i < text.size(); ++i) {
-    const auto c = static_cast<unsigned char>(text[i]);
-    if (c < 0x09 || (c > 0x0D && c < 0x20 && c != 0x1A && c != 0x1B)) return i;
+    if (!is_control(text[i])) continue;
+    if (i < line) return i;
+    if (found++ == 0) first = i;
   }
-  return std::string_view::npos;
+  return found * 100 > text.size() ? first : std::string_view::npos;
 }
 
 }  // namespace

@@ -114,7 +114,7 @@ class Scanner {
 
 // Digits beyond the nineteenth matter only between two neighbouring results of the first nineteen
 // taken as they are and one higher; std::from_chars sees all of them.
-double by_library(std::string_view text, const NumberStyle& style, bool& too_large) {
+double by_library(std::string_view text, const NumberStyle& style, bool below_one, bool& too_large) {
   std::string plain;
   for (const char c : text) {
     if (c == '+' && plain.empty()) continue;
@@ -124,8 +124,9 @@ double by_library(std::string_view text, const NumberStyle& style, bool& too_lar
   double value = 0;
   const auto [end, error] = std::from_chars(plain.data(), plain.data() + plain.size(), value);
   static_cast<void>(end);
+  if (error == std::errc::result_out_of_range && below_one) return 0;
   too_large = error == std::errc::result_out_of_range || std::isinf(value);
-  return value;
+  return value < 0 ? -value : value;
 }
 
 bool equals_ignoring_case(std::string_view a, std::string_view lower) {
@@ -156,7 +157,7 @@ double convert(const Decimal& d, std::string_view text, const NumberStyle& style
   } else if (d.exponent + d.significant < -330) {
     value = 0;  // below half of the smallest double
   } else {
-    return by_library(text, style, too_large);
+    value = by_library(text, style, d.exponent + d.significant < 0, too_large);
   }
   return d.negative ? -value : value;
 }

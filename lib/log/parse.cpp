@@ -122,6 +122,11 @@ class SlabParser {
       no_stamp(r, row, stamp.is, cut);
       return;
     }
+    if (cut && last_is_text()) {
+      drop(Oddity::cut_last_line, r,
+           "no line break at its end: its last cell may be cut; the row was dropped");
+      return;
+    }
     if (cut)
       odd_row(Oddity::cut_last_line, r, "no line break at its end: its last cell may be cut and is not used");
     if (stamp.is == StampIs::twice) out_.twice.push_back({out_.time.size(), Instant{stamp.second_ns}});
@@ -130,6 +135,10 @@ class SlabParser {
     rows_.push_back(row);
   }
 
+  [[nodiscard]] bool last_is_text() const {
+    const int channel = layout_.channel_of_column.back();
+    return channel >= 0 && layout_.rules[static_cast<std::size_t>(channel)].text;
+  }
   [[nodiscard]] bool surplus_is_empty(const Row& row, std::size_t cells) const {
     for (std::size_t i = layout_.columns; i < cells; ++i) {
       const std::uint32_t from = index_.delimiters[row.delimiter + i - 1] + 1;

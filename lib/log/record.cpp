@@ -11,6 +11,7 @@ enum class Quoted : std::uint8_t { closed, never_closed, text_ends };
 Quoted skip_quoted(std::string_view text, std::size_t& at, char delimiter, bool last, std::size_t& lines) {
   const std::size_t from = at + 1;
   std::size_t breaks = 0;
+  bool stray = false;
   for (std::size_t i = from; i < text.size(); ++i) {
     const char c = text[i];
     if (c == '"') {
@@ -20,6 +21,8 @@ Quoted skip_quoted(std::string_view text, std::size_t& at, char delimiter, bool 
         ++i;
         continue;
       } else if (text[i + 1] != delimiter && !ends_line(text[i + 1])) {
+        stray = true;
+        if (breaks > 0) return Quoted::never_closed;
         continue;
       }
       at = i + 1;
@@ -27,7 +30,7 @@ Quoted skip_quoted(std::string_view text, std::size_t& at, char delimiter, bool 
       return Quoted::closed;
     }
     if (c == '\n' || (c == '\r' && !(i + 1 < text.size() && text[i + 1] == '\n'))) ++breaks;
-    if (breaks > quoted_lines || i - from > quoted_bytes) return Quoted::never_closed;
+    if (breaks > (stray ? 0 : quoted_lines) || i - from > quoted_bytes) return Quoted::never_closed;
   }
   return last ? Quoted::never_closed : Quoted::text_ends;
 }

@@ -2,8 +2,9 @@
 //
 // A quotation mark opens a quoted cell only as the cell's first character, and closes it only
 // before a delimiter, a line end or the end of the text; "" inside is one mark. A quoted cell may
-// hold line breaks, at most `quoted_lines` of them and `quoted_bytes` bytes: beyond that the mark
-// was no opening one, and the cell is read as plain text. So one stray mark damages a few rows and
+// hold line breaks, at most `quoted_lines` of them and `quoted_bytes` bytes, and none if it also
+// holds a mark that is neither doubled nor closing: otherwise the mark was no opening one, and the
+// cell is read as plain text. So one stray mark damages a few rows and
 // never the rest of the log. Lines end with LF, CRLF or a lone CR.
 #pragma once
 

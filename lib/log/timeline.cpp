@@ -164,7 +164,14 @@ void Timeline::close_backward() {
   close(backward_);
 }
 
-std::int64_t Timeline::usual_before() const { return ring_size_ == 0 ? -1 : median_of(ring_, ring_size_); }
+// The median of the last five, or what the last two have already changed to.
+std::int64_t Timeline::usual_before() const {
+  if (ring_size_ == 0) return -1;
+  const std::int64_t median = median_of(ring_, ring_size_);
+  if (ring_size_ < 2) return median;
+  const std::size_t n = ring_.size();
+  return std::max(median, std::min(ring_[(ring_at_ + n - 1) % n], ring_[(ring_at_ + n - 2) % n]));
+}
 
 std::int64_t Timeline::usual_after(const Parsed& slab, const Parsed* ahead, std::size_t i) const {
   std::array<std::int64_t, 5> distances{};
@@ -221,7 +228,7 @@ void Timeline::note_gap(std::uint64_t line, std::int64_t to_ns, std::int64_t dis
 bool Timeline::judge(const Rows& rows, const Parsed& slab, std::size_t i, bool& broken) {
   const std::int64_t ns = slab.time[i].ns;
   const std::uint64_t line = rows.lines_before + 1 + slab.line[i];
-  if (start_ && ns < last_ns_) {
+  if (start_ && (ns < last_ns_ || (backward_.open && ns == last_ns_))) {
     drop_backward(ns, line);
     return false;
   }

@@ -33,6 +33,8 @@ StuckWatch::StuckWatch(plan::What what) : watched_(!stands_still_by_nature(what)
 
 void StuckWatch::start_run(double value, Instant at, std::uint64_t line) {
   step_ = any_ ? std::abs(value - value_) : 0;
+  if (any_ && (value > value_) != up_) reversals_ += 1;
+  up_ = value > value_;
   any_ = true;
   value_ = value;
   length_ = 1;
@@ -41,27 +43,53 @@ void StuckWatch::start_run(double value, Instant at, std::uint64_t line) {
   event_.from = event_.to = at;
 }
 
-bool StuckWatch::is_stuck() const {
-  const double samples = changed_ + unchanged_;
-  if (value_ == 0 || changed_ < 8 || samples < 16 || step_ > 6 * usual_step_) return false;
-  return static_cast<double>(length_) >= improbable_run(unchanged_ / samples);
+bool StuckWatch::shows_noise() const {
+  const double least = std::min(least_step_, least_before_);
+  return changed_ >= 8 && changed_ + unchanged_ >= 16 && reversals_ >= 0.3 * changed_ &&
+         usual_step_ >= 1.5 * least;
 }
 
-void StuckWatch::end_run(const std::function<void(Event)>& emit) {
-  if (is_stuck()) {
-    event_.count = length_;
-    event_.detail = fmt::format("the same digits for {}, {} rows, in a channel that used to vary",
-                                say_seconds(event_.to.ns - event_.from.ns), length_);
-    emit(event_);
-    return;
-  }
+bool StuckWatch::is_stuck() const {
+  if (value_ == 0 || length_ < 8 || !shows_noise() || step_ > 6 * usual_step_) return false;
+  return static_cast<double>(length_) >= improbable_run(unchanged_ / (changed_ + unchanged_));
+}
+
+// Takes the run that ends into the account of how the channel usually moves.
+void StuckWatch::learn() {
   unchanged_ += static_cast<double>(length_ - 1);
   changed_ += 1;
   usual_step_ += (step_ - usual_step_) / std::min(changed_, 32.0);
+  constexpr int lot = 64;
+  if (steps_in_lot_ == lot) {
+    least_before_ = least_step_;
+    steps_in_lot_ = 0;
+  }
+  if (step_ > 0) {
+    least_step_ = steps_in_lot_ == 0 ? step_ : std::min(least_step_, step_);
+    if (least_before_ == 0) least_before_ = step_;
+    ++steps_in_lot_;
+  }
   if (changed_ + unchanged_ > 256) {
     changed_ /= 2;
     unchanged_ /= 2;
+    reversals_ /= 2;
   }
+}
+
+void StuckWatch::end_run(const std::function<void(Event)>& emit) {
+  const double samples = changed_ + unchanged_;
+  const bool improbable = samples > 0 && static_cast<double>(length_) >= improbable_run(unchanged_ / samples);
+  const bool stuck = is_stuck();
+  if (improbable) {
+    changed_ = unchanged_ = reversals_ = 0;  // noise has to be shown again
+  } else {
+    learn();
+  }
+  if (!stuck) return;
+  event_.count = length_;
+  event_.detail = fmt::format("the same digits for {}, {} rows, in a channel that used to vary",
+                              say_seconds(event_.to.ns - event_.from.ns), length_);
+  emit(event_);
 }
 
 void StuckWatch::look(const WatchedRows& rows, const std::function<void(Event)>& emit) {

@@ -2,6 +2,8 @@
 // what was said.
 #pragma once
 
+#include <doctest/doctest.h>
+
 #include <map>
 #include <string>
 #include <vector>
@@ -43,3 +45,14 @@ struct Outcome {
                                   const std::string& unit = "");
 
 }  // namespace vacuary::log::test
+
+namespace doctest {
+template <>
+struct StringMaker<std::vector<std::string>> {
+  static String convert(const std::vector<std::string>& lines) {
+    std::string all;
+    for (const std::string& line : lines) all += "\n    " + line;
+    return all.c_str();
+  }
+};
+}  // namespace doctest

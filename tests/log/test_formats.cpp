@@ -1,0 +1,303 @@
+// Every kind of export that is accepted: the same three rows, written each way.
+#include <fmt/format.h>
+#include <zlib.h>
+#include <zstd.h>
+
+#include <cmath>
+
+#include "log/support.hpp"
+
+using namespace vacuary;
+using namespace vacuary::log;
+using namespace vacuary::log::test;
+
+namespace {
+
+// 2031-03-04 05:06:07, :08, :09 UTC; 1.5, 2.5, 1234.25 Pa.
+void check_rows(const Outcome& log) {
+  for (const std::string& failure : log.failures) MESSAGE(failure);
+  REQUIRE(log.opened);
+  CHECK(log.failures.empty());
+  CHECK(log.said == std::vector<std::string>{});
+  REQUIRE(log.time.size() == 3);
+  CHECK(to_rfc3339(log.time[0]) == "2031-03-04T05:06:07Z");
+  CHECK(to_rfc3339(log.time[2]) == "2031-03-04T05:06:09Z");
+  CHECK(log.values.at("ion.pressure") == std::vector<double>{1.5, 2.5, 1234.25});
+}
+
+const std::string plain =
+    "time,ion.pressure "
+    "[Pa]\n2031-03-04T05:06:07Z,1.5\n2031-03-04T05:06:08Z,2.5\n2031-03-04T05:06:09Z,1234.25\n";
+
+std::string replaced(std::string text, const std::string& from, const std::string& to) {
+  for (std::size_t at = 0; (at = text.find(from, at)) != std::string::npos; at += to.size())
+    text.replace(at, from.size(), to);
+  return text;
+}
+
+std::string utf16(const std::string& ascii, bool big, bool mark) {
+  std::string out = mark ? (big ? "\xFE\xFF" : "\xFF\xFE") : "";
+  for (const char c : ascii) out += big ? std::string{'\0', c} : std::string{c, '\0'};
+  return out;
+}
+
+std::string gzipped(const std::string& text) {
+  z_stream z{};
+  REQUIRE(deflateInit2(&z, 6, Z_DEFLATED, 15 + 16, 8, Z_DEFAULT_STRATEGY) == Z_OK);
+  std::string in = text;
+  std::string out(deflateBound(&z, text.size()) + 64, '\0');
+  z.next_in = reinterpret_cast<Bytef*>(in.data());
+  z.avail_in = static_cast<uInt>(in.size());
+  z.next_out = reinterpret_cast<Bytef*>(out.data());
+  z.avail_out = static_cast<uInt>(out.size());
+  REQUIRE(deflate(&z, Z_FINISH) == Z_STREAM_END);
+  out.resize(out.size() - z.avail_out);
+  deflateEnd(&z);
+  return out;
+}
+
+std::string zstd_packed(const std::string& text) {
+  std::string out(ZSTD_compressBound(text.size()), '\0');
+  out.resize(ZSTD_compress(out.data(), out.size(), text.data(), text.size(), 3));
+  return out;
+}
+
+plan::ChannelMap timed(plan::TimeForm form, const std::string& format = "", const std::string& zone = "") {
+  plan::ChannelMap map = some_map();
+  map.time_form = form;
+  map.time_format = format;
+  map.zone = zone;
+  return map;
+}
+
+std::string with_times(const std::string& a, const std::string& b, const std::string& c) {
+  return fmt::format("time,ion.pressure [Pa]\n{},1.5\n{},2.5\n{},1234.25\n", a, b, c);
+}
+
+}  // namespace
+
+TEST_CASE("line ends: LF, CRLF, lone CR, blank lines") {
+  check_rows(read(plain));
+  check_rows(read(replaced(plain, "\n", "\r\n")));
+  check_rows(read(replaced(plain, "\n", "\r")));
+  check_rows(read(replaced(plain, "\n", "\n\n")));
+}
+
+TEST_CASE("delimiters: found without a map, stated with one") {
+  for (const char* d : {";", "\t"}) {
+    check_rows(read(replaced(plain, ",", d)));
+    plan::ChannelMap map = some_map();
+    map.delimiter = *d;
+    check_rows(read(replaced(plain, ",", d), map));
+  }
+}
+
+TEST_CASE("encodings: byte-order marks, UTF-16, Latin-1") {
+  check_rows(read("\xEF\xBB\xBF" + plain));
+  for (const bool big : {false, true}) {
+    check_rows(read(utf16(plain, big, true)));
+    plan::ChannelMap map = some_map();
+    map.encoding = "utf-16";
+    check_rows(read(utf16(plain, big, false), map));
+  }
+  plan::ChannelMap latin = some_map();
+  latin.encoding = "latin-1";
+  latin.columns = {column("K\xC3\xBChler", "cold.temperature")};
+  const Outcome log = read(
+      "time,K\xFChler [\xB0"
+      "C]\n2031-03-04T05:06:07Z,20\n",
+      latin);
+  REQUIRE(log.opened);
+  CHECK(log.values.at("cold.temperature").at(0) == 293.15);
+}
+
+TEST_CASE("compressed: gzip and zstd, several members one after another") {
+  check_rows(read(gzipped(plain)));
+  check_rows(read(zstd_packed(plain)));
+  check_rows(read(gzipped(plain.substr(0, 40)) + gzipped(plain.substr(40))));
+  check_rows(read(zstd_packed(plain.substr(0, 40)) + zstd_packed(plain.substr(40))));
+  check_rows(read(zstd_packed(utf16(plain, false, true))));
+}
+
+TEST_CASE("compressed: cut short, damaged and without end") {
+  const std::string rows = plain + std::string(100000, '\n');
+  for (const std::string& packed : {gzipped(rows), zstd_packed(rows)}) {
+    const Outcome cut = read(packed.substr(0, packed.size() - 3));
+    CHECK(cut.failures ==
+          std::vector<std::string>{"unreadable-log: the compressed log ends in the middle of its data"});
+    Options options;
+    options.largest_decompressed = 90000;
+    const Outcome endless = read(packed, {}, options);
+    CHECK(endless.failures ==
+          std::vector<std::string>{"unreadable-log: the compressed log unpacks to more than 90000 bytes"});
+  }
+  std::string packed = gzipped(plain);
+  packed[packed.size() - 6] = static_cast<char>(packed[packed.size() - 6] ^ 1);  // in its checksum
+  const Outcome damaged = read(packed);
+  REQUIRE(damaged.failures.size() == 1);
+  CHECK(damaged.failures[0].starts_with("unreadable-log: the compressed log is damaged"));
+}
+
+TEST_CASE("RFC 4180 section 2: each rule") {
+  const auto texts = [](const std::string& rows) {
+    return read("time,plant.state,plant.alarm\n" + rows).texts;
+  };
+  const std::string t = "2031-03-04T05:06:07Z,";
+  // 2.1 and 2.2: records on lines of their own, the last with or without a line break
+  CHECK(texts(t + "aaa,bbb\r\n")["plant.alarm"] == std::vector<std::string>{"bbb"});
+  // 2.5: cells may or may not be in quotation marks
+  CHECK(texts(t + "\"aaa\",\"bbb\"\r\n")["plant.state"] == std::vector<std::string>{"aaa"});
+  // 2.6: line breaks, commas and quotation marks in quoted cells
+  CHECK(texts(t + "\"b\r\nbb\",ccc\r\n")["plant.state"] == std::vector<std::string>{"b\r\nbb"});
+  CHECK(texts(t + "\"a,a\",ccc\r\n")["plant.state"] == std::vector<std::string>{"a,a"});
+  // 2.7: a quotation mark in a quoted cell is written twice
+  CHECK(texts(t + "\"b\"\"bb\",ccc\r\n")["plant.state"] == std::vector<std::string>{"b\"bb"});
+}
+
+TEST_CASE("a stray quotation mark costs its own row, not the rest") {
+  std::string text = "time,plant.state,ion.pressure [Pa]\n";
+  for (int s = 0; s < 300; ++s)
+    text += fmt::format("2031-03-04T05:{:02}:{:02}Z,{},1\n", s / 60, s % 60, s == 50 ? "\"on" : "on");
+  const Outcome log = read(text);
+  CHECK(log.time.size() == 300);
+  CHECK(log.texts.at("plant.state")[50] == "\"on");
+}
+
+TEST_CASE("numbers: decimal comma and thousands marks") {
+  plan::ChannelMap map = some_map();
+  map.delimiter = ';';
+  map.decimal_comma = true;
+  map.thousands = '.';
+  check_rows(read(replaced(replaced(replaced(plain, ",", ";"), "1234.25", "1.234,25"), ".5", ",5"), map));
+}
+
+TEST_CASE("preamble, footer and a line of units") {
+  plan::ChannelMap map = some_map();
+  map.preamble_lines = 3;
+  map.footer_lines = 2;
+  map.units_line = true;
+  const std::string body = replaced(plain, "ion.pressure [Pa]\n", "ion.pressure\n,[Pa]\n");
+  check_rows(read("Plant export\n\nOperator: \"x\n" + body + "-- end\n3 rows\n", map));
+  check_rows(read("Plant export\n\nOperator: x\n" + body + "-- end\n3 rows", map));
+}
+
+TEST_CASE("time forms") {
+  using plan::TimeForm;
+  check_rows(
+      read(with_times("2031-03-04 06:06:07+01:00", "2031-03-04t05:06:08z", "2031-03-04T05:06:09.000Z")));
+  check_rows(read(with_times("2031-03-04 06:06:07", "2031-03-04T06:06:08", "2031-03-04 06:06:09.0"),
+                  timed(TimeForm::local, "", "Europe/Berlin")));
+  check_rows(read(with_times("04-Mar-2031 05:06:07", "4-MAR-2031 05:06:08", "04-March-2031 5:06:09"),
+                  timed(TimeForm::local, "%d-%b-%Y %H:%M:%S", "UTC")));
+  check_rows(read(with_times("3/4/31 12:06:07 AM", "3/4/31 12:06:08 am", "3/4/31 12:06:09 AM"),
+                  timed(TimeForm::local, "%m/%d/%y %I:%M:%S %p", "-05:00")));
+  check_rows(
+      read(with_times("04.03.2031 05:06:07 +0000", "04.03.2031 05:06:08 +00:00", "04.03.2031 06:06:09 +0100"),
+           timed(TimeForm::local, "%d.%m.%Y %H:%M:%S %z")));
+  check_rows(read(with_times("2031-063T05:06:07", "2031-063T05:06:08", "2031-063T05:06:09"),
+                  timed(TimeForm::local, "%Y-%jT%H:%M:%S", "UTC")));
+  check_rows(read(with_times("1930367167", "1930367168.0", "1.930367169e9"), timed(TimeForm::epoch_s)));
+  check_rows(read(with_times("1930367167000", "1930367168000", "1930367169000"), timed(TimeForm::epoch_ms)));
+  check_rows(read(with_times("1930367167000000", "1930367168000000", "1930367169000000"),
+                  timed(TimeForm::epoch_us)));
+  // 2031-03-04 is day 47911 of the spreadsheets' count from 1899-12-30
+  check_rows(read(with_times("47911.2125810185", "47911.2125925926", "47911.2126041667"),
+                  timed(TimeForm::spreadsheet_day, "", "UTC")));
+  plan::ChannelMap elapsed = timed(TimeForm::elapsed_s);
+  elapsed.start = Instant{std::int64_t{1930367160} * 1'000'000'000};
+  check_rows(read(with_times("7", "8.000", "9"), elapsed));
+}
+
+TEST_CASE("date and time in two columns") {
+  plan::ChannelMap map = timed(plan::TimeForm::local, "%d/%m/%Y %H:%M:%S", "UTC");
+  map.date_column = "Date";
+  map.time_column = "Time";
+  check_rows(
+      read("Date,ion.pressure "
+           "[Pa],Time\n04/03/2031,1.5,05:06:07\n04/03/2031,2.5,05:06:08\n04/03/2031,1234.25,05:06:09\n",
+           map));
+}
+
+TEST_CASE("long format: rows of time, channel, value") {
+  plan::ChannelMap map = some_map();
+  map.long_form = true;
+  map.time_column = "t";
+  map.long_channel_column = "tag";
+  map.long_value_column = "val";
+  map.columns = {column("P", "ion.pressure", "Pa"), column("F", "argon.flow", "sccm"),
+                 column("S", "plant.state")};
+  const Outcome log = read(
+      "t,tag,val\n2031-03-04T05:06:07Z,P,1.5\n2031-03-04T05:06:07Z,F,100\n2031-03-04T05:06:07Z,S,on\n"
+      "2031-03-04T05:06:08Z,P,2.5\n2031-03-04T05:06:08Z,other,2\n2031-03-04T05:06:08Z,F,200\n"
+      "2031-03-04T05:06:09Z,S,off\n2031-03-04T05:06:09Z,P,1234.25\n2031-03-04T05:06:09Z,F,300\n",
+      map);
+  check_rows(log);
+  CHECK(log.texts.at("plant.state") == std::vector<std::string>{"on", "on", "off"});
+  // 100 sccm is 100 x 1.68875e-3 Pa m3/s at 0 degC (kinetic theory), so p Q / R T in mol/s
+  CHECK(log.values.at("argon.flow")[0] ==
+        doctest::Approx(100 * 1.68875e-3 / (8.314462618 * 273.15)).epsilon(1e-5));
+}
+
+TEST_CASE("long format: a channel's value stands no longer than its own usual distance and a half") {
+  plan::ChannelMap map = some_map();
+  map.long_form = true;
+  map.time_column = "t";
+  map.long_channel_column = "tag";
+  map.long_value_column = "val";
+  map.columns = {column("P", "ion.pressure", "Pa"), column("F", "argon.flow", "sccm")};
+  std::string text = "t,tag,val\n";
+  for (int s = 0; s < 40; ++s) {
+    text += fmt::format("2031-03-04T05:06:{:02}Z,P,1\n", s);
+    if (s % 2 == 0 && s < 20) text += fmt::format("2031-03-04T05:06:{:02}Z,F,1\n", s);
+  }
+  const Outcome log = read(text, map);
+  CHECK(log.time.size() == 40);
+  CHECK_FALSE(std::isnan(log.values.at("argon.flow")[21]));
+  CHECK(std::isnan(log.values.at("argon.flow")[22]));
+}
+
+TEST_CASE("several files of one run, named in any order") {
+  const auto second =
+      write("b.csv", "ion.pressure [mbar],time\n0.025,2031-03-04T05:06:08Z\n12.3425,2031-03-04T05:06:09Z\n");
+  const auto first = write("a.csv", "time,ion.pressure [Pa]\n2031-03-04T05:06:07Z,1.5\n");
+  plan::ChannelMap map;
+  map.time_column = "time";
+  const Outcome log = read_files({second, first}, map);
+  check_rows(log);
+  CHECK(log.header.files.size() == 2);
+  CHECK(log.breaks == std::vector<std::size_t>{1});
+  CHECK(log.line == std::vector<std::uint64_t>{2, 2, 3});
+}
+
+TEST_CASE("units, gain, offset, states, logarithmic scale and step names") {
+  plan::ChannelMap map = some_map();
+  map.step_column = "Phase";
+  map.step_names = {{"P1", "coat"}};
+  plan::Column gauge = column("U", "ion.pressure");
+  gauge.logarithmic = plan::Column::Logarithmic{2, -10, unit("mbar", Kind::pressure)};
+  plan::Column shutter = column("Shutter", "al.open");
+  shutter.states = {{"OPEN", 1}, {"CLOSED", 0}};
+  plan::Column power = column("P", "supply.power", "kW");
+  power.gain = 1.02;
+  power.offset_si = -5;
+  map.columns = {gauge, shutter, power};
+  const Outcome log = read(
+      "time,U,Shutter,P,Phase\n2031-03-04T05:06:07Z,2.5,OPEN,15,P1\n2031-03-04T05:06:08Z,4,CLOSED,0,P2\n",
+      map);
+  REQUIRE(log.opened);
+  CHECK(log.values.at("ion.pressure")[0] == doctest::Approx(1e-3).epsilon(1e-14));
+  CHECK(log.values.at("ion.pressure")[1] == doctest::Approx(1).epsilon(1e-14));
+  CHECK(log.values.at("al.open") == std::vector<double>{1, 0});
+  CHECK(log.values.at("supply.power") == std::vector<double>{1.02 * 15000 - 5, -5});
+  CHECK(log.texts.at("run.step") == std::vector<std::string>{"coat", "P2"});
+}
+
+TEST_CASE("only the wanted channels are read") {
+  Options options;
+  options.wanted = {"argon.flow", "run.step"};
+  const Outcome log =
+      read("time,ion.pressure,argon.flow [sccm],run.step\n2031-03-04T05:06:07Z,x,1,coat\n", {}, options);
+  REQUIRE(log.opened);
+  CHECK(log.header.channels.size() == 2);
+  CHECK(log.said.empty());
+}

@@ -1,0 +1,316 @@
+// Each oddity: what survived, what was dropped, and what was said.
+#include <doctest/doctest.h>
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "log/support.hpp"
+
+using namespace vacuary;
+using namespace vacuary::log;
+using namespace vacuary::log::test;
+
+namespace {
+
+using Said = std::vector<std::string>;
+
+// Rows one second apart from `first` on: time, pressure.
+std::string row(int second, const std::string& cells) {
+  return fmt::format("2031-03-04T{:02}:{:02}:{:02}Z,{}\n", 5 + second / 3600, second / 60 % 60, second % 60,
+                     cells);
+}
+std::string rows(int from, int to, const std::string& cells = "1e-6") {
+  std::string out;
+  for (int s = from; s < to; ++s) out += row(s, cells);
+  return out;
+}
+const std::string header = "time,ion.pressure [Pa]\n";
+
+// How many cells of the pressure are not usable.
+std::size_t nans(const Outcome& log) {
+  std::size_t n = 0;
+  for (const double v : log.values.at("ion.pressure")) n += std::isnan(v) ? 1U : 0U;
+  return n;
+}
+
+plan::ChannelMap one_column(plan::Column c) {
+  plan::ChannelMap map = some_map();
+  map.columns = {std::move(c)};
+  return map;
+}
+
+}  // namespace
+
+TEST_CASE("a clean log has nothing odd") {
+  const Outcome log = read(header + rows(0, 100));
+  CHECK(log.said == Said{});
+  CHECK(log.time.size() == 100);
+  CHECK(log.tally.rows == 100);
+  CHECK(log.tally.lines == 101);
+  CHECK(log.tally.period.value() == 1);
+  CHECK(log.breaks.empty());
+}
+
+TEST_CASE("gap: found against the rows around it") {
+  const Outcome log = read(header + rows(0, 10) + rows(22, 30));
+  CHECK(log.said == Said{"line 12: gap: 13 s without a row (logged every 1 s)"});
+  CHECK(log.time.size() == 18);
+  CHECK(log.breaks == std::vector<std::size_t>{10});
+}
+
+TEST_CASE("gap: a change of cadence is none") {
+  std::string text = header;
+  for (int s = 0; s < 300; s += 30) text += row(s, "1e-6");
+  const Outcome log = read(text + rows(300, 320) + row(350, "1") + row(380, "1") + row(410, "1"));
+  CHECK(log.said == Said{});
+}
+
+TEST_CASE("gap: between the shortest and the longest stated period the rows around it decide") {
+  plan::ChannelMap map = some_map();
+  map.period = Duration::from_value(30);
+  map.step_periods = {{plan::StepKind::sputter, Duration::from_value(1)}};
+  std::string text = header;
+  for (int s = 0; s < 300; s += 30) text += row(s, "1e-6");
+  map.columns = {column("ion.pressure", "ion.pressure")};
+  const Outcome log = read(text + rows(300, 320) + rows(345, 360), map);
+  CHECK(log.said == Said{"line 32: gap: 26 s without a row (logged every 1 s)"});
+}
+
+TEST_CASE("gap: several running are one event") {
+  plan::ChannelMap map = some_map();
+  map.period = Duration::from_value(1);
+  const Outcome log =
+      read(header + rows(0, 3) + row(6, "1") + row(10, "1") + row(13, "1") + rows(14, 16), map);
+  CHECK(log.said == Said{"lines 5-7: gap x3: 3 gaps in a row, the longest 4 s (logged every 1 s)"});
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::gap)] == 3);
+}
+
+TEST_CASE("gap: silence in an on-change log is none, and an empty cell means as before") {
+  plan::ChannelMap map = some_map();
+  map.logging = plan::Logging::on_change;
+  const Outcome log =
+      read("time,ion.pressure [Pa],argon.flow [sccm]\n" + rows(0, 2, "1,2") + row(500, ",3") + row(501, "4,"),
+           map);
+  CHECK(log.said == Said{});
+  CHECK(log.values.at("ion.pressure") == std::vector<double>{1, 1, 1, 4});
+}
+
+TEST_CASE("repeated stamp: the rows stay") {
+  const Outcome log = read(header + rows(0, 5) + rows(4, 5, "2e-6") + rows(4, 9));
+  CHECK(log.said == Said{"lines 7-8: repeated stamp x2: the same stamp as the row above"});
+  CHECK(log.time.size() == 11);
+}
+
+TEST_CASE("backward stamp: one row is dropped") {
+  const Outcome log = read(header + rows(0, 10) + row(5, "9") + rows(10, 20));
+  CHECK(log.said == Said{"line 12: backward stamp: stamped 4 s before the row above; dropped"});
+  CHECK(log.time.size() == 20);
+  CHECK(log.breaks == std::vector<std::size_t>{10});
+}
+
+TEST_CASE("backward stamp: one row far ahead is dropped, not all that follow") {
+  const Outcome log = read(header + rows(0, 10) + "2099-01-01T00:00:00Z,9\n" + rows(10, 20));
+  CHECK(log.said ==
+        Said{"line 12: backward stamp: stamped 5.946e+05 h ahead of the rows around it; dropped"});
+  CHECK(log.time.size() == 20);
+}
+
+TEST_CASE("clock step: rows are dropped until the clock has caught up") {
+  const Outcome log = read(header + rows(0, 10) + rows(7, 20));
+  CHECK(log.said ==
+        Said{"lines 12-14: clock step x3: the log's clock was set back 3 s; the rows until it caught up were "
+             "dropped"});
+  CHECK(log.time.size() == 20);
+}
+
+TEST_CASE("two exports pasted together, with and without the header between") {
+  const Outcome bare = read(header + rows(0, 100) + rows(0, 120));
+  CHECK(
+      bare.said ==
+      Said{
+          "lines 102-201: two exports pasted together x100: the log goes back 100 s to 2031-03-04T05:00:00Z: "
+          "two exports pasted together; the rows that are older than the last one were dropped"});
+  const Outcome headed = read(header + rows(0, 100) + header + rows(50, 120));
+  CHECK(headed.said ==
+        Said{"line 102: repeated header: the header stands here again",
+             "lines 103-152: two exports pasted together x50: the log goes back 50 s to "
+             "2031-03-04T05:00:50Z: two exports pasted together; the rows that are older than the last one "
+             "were dropped"});
+}
+
+TEST_CASE("missing cell, NaN, overrange and unreadable cells: NaN, and one event for a run") {
+  const Outcome log = read(header + rows(0, 3) + rows(3, 6, "") + rows(6, 7, "nan") + rows(7, 8, "1e999") +
+                           rows(8, 10, "off") + rows(10, 12));
+  CHECK(log.said == Said{"lines 5-7 ion.pressure: missing cell x3",
+                         "line 8 ion.pressure: not a number: 'nan'",
+                         "line 9 ion.pressure: overrange: '1e999'",
+                         "lines 10-11 ion.pressure: unreadable cell x2: 'off'"});
+  CHECK(log.time.size() == 12);
+  CHECK(nans(log) == 7);
+}
+
+TEST_CASE("bad-value codes, bad texts and overrange of the map") {
+  plan::Column c = column("P1", "ion.pressure", "mbar");
+  c.bad_values = {-1, 9.9e9};
+  c.bad_texts = {"OFF"};
+  c.overrange = 1000;
+  const Outcome log = read("time,P1\n" + rows(0, 1, "2e-6") + rows(1, 2, "-1.0") + rows(2, 3, "9.9e9") +
+                               rows(3, 4, "OFF") + rows(4, 5, "1000") + rows(5, 6, "OF"),
+                           one_column(c));
+  CHECK(log.said == Said{"lines 3-5 ion.pressure: bad-value code x3: '-1.0'",
+                         "line 6 ion.pressure: overrange: '1000'",
+                         "line 7 ion.pressure: unreadable cell: 'OF'"});
+  CHECK(log.values.at("ion.pressure")[0] == doctest::Approx(2e-4).epsilon(1e-15));
+  CHECK(nans(log) == 5);
+}
+
+TEST_CASE("wrong field count: the row is dropped and the hole is marked") {
+  const Outcome log = read(header + rows(0, 5) + row(5, "1,2") + "2031-03-04T05:00:06Z\n" + rows(7, 12));
+  CHECK(log.said == Said{"lines 7-8: wrong field count x2: 3 cells, the header has 2",
+                         "line 9: gap: 3 s without a row (logged every 1 s)"});
+  CHECK(log.time.size() == 10);
+  CHECK(log.breaks == std::vector<std::size_t>{5});
+}
+
+TEST_CASE("a delimiter at the end of each row is no extra cell") {
+  const Outcome log = read("time,ion.pressure [Pa],\n" + rows(0, 3, "1,") + rows(3, 6, "1"));
+  CHECK(log.said == Said{});
+  CHECK(log.time.size() == 6);
+}
+
+TEST_CASE("cut last line: too few cells, or a last cell that may have lost digits") {
+  const Outcome few = read(header + rows(0, 5) + "2031-03-04T05:0");
+  CHECK(few.said ==
+        Said{"line 7: cut last line: the file ends in the middle of it: 1 cells, the header has 2"});
+  CHECK(few.time.size() == 5);
+  const Outcome digits = read(header + rows(0, 5) + "2031-03-04T05:00:05Z,1e-6");
+  CHECK(digits.said ==
+        Said{"line 7: cut last line: no line break at its end: its last cell may be cut and is not used"});
+  CHECK(digits.time.size() == 6);
+  CHECK(nans(digits) == 1);
+}
+
+TEST_CASE("a second header with other units stops the reading") {
+  const Outcome log = read(header + rows(0, 5) + "time,ion.pressure [mbar]\n" + rows(5, 10));
+  CHECK(log.said == Said{"line 7: contradictory unit: a second header with other columns or units: what "
+                         "follows was not read"});
+  CHECK(log.time.size() == 5);
+  CHECK(log.failures ==
+        Said{"second-header: another header stands here, with other columns or units than the first; the "
+             "rows from here on were not read"});
+}
+
+TEST_CASE("unreadable time: the row is dropped") {
+  const Outcome log = read(header + rows(0, 5) + "2031-02-30T05:00:05Z,1\nx,2\n" + rows(7, 12));
+  CHECK(log.said == Said{"lines 7-8: unreadable time x2: '2031-02-30T05:00:05Z' is not RFC 3339 such as "
+                         "2031-03-04T05:06:07.250Z",
+                         "line 9: gap: 3 s without a row (logged every 1 s)"});
+  CHECK(log.time.size() == 10);
+}
+
+TEST_CASE("too long line: it is skipped, the rest is read") {
+  Options options;
+  options.longest_line = 1000;
+  const Outcome log = read(header + rows(0, 5) + std::string(700000, 'x') + "\n" + rows(6, 12), {}, options);
+  CHECK(log.said.front() == "line 7: too long line: longer than a line may be; it was not read");
+  CHECK(log.time.size() == 11);
+  CHECK(log.line.back() == 13);
+}
+
+TEST_CASE("bad encoding: the cell is not used") {
+  const Outcome log = read("time,ion.pressure [Pa],plant.state\n" + rows(0, 2, "1,on") +
+                           row(2, "1\xFF,o\xFFn") + row(3, "1,on"));
+  CHECK(log.said == Said{"line 4: bad encoding: bytes that are no text; the cells they are in are not used",
+                         "line 4 ion.pressure: unreadable cell: '1\xEF\xBF\xBD'"});
+  CHECK(log.texts.at("plant.state")[2] == "o\xEF\xBF\xBDn");
+  const Outcome nul = read(header + rows(0, 2) + row(2, std::string("1\0", 2)) + row(3, "1"));
+  CHECK(nul.tally.count[static_cast<std::size_t>(Oddity::bad_encoding)] == 1);
+  CHECK(nans(nul) == 1);
+}
+
+TEST_CASE("daylight-saving fold: told apart by the order of the rows") {
+  plan::ChannelMap map = some_map();
+  map.time_form = plan::TimeForm::local;
+  map.zone = "Europe/Berlin";  // back from 03:00 to 02:00 on 2031-10-26 (EU rule: last Sunday of October)
+  std::string text = header;
+  for (const char* t : {"01:30", "02:00", "02:30", "02:00", "02:30", "03:00", "03:30"}) {
+    text += fmt::format("2031-10-26 {}:00,1\n", t);
+  }
+  const Outcome log = read(text, map);
+  REQUIRE(log.time.size() == 7);
+  CHECK(to_rfc3339(log.time[2]) == "2031-10-26T00:30:00Z");
+  CHECK(to_rfc3339(log.time[3]) == "2031-10-26T01:00:00Z");
+  CHECK(log.time[6].ns - log.time[0].ns == std::int64_t{3 * 3600} * 1'000'000'000);
+  CHECK(
+      log.said ==
+      Said{"lines 3-6: daylight-saving fold x4: in the hour that the zone's clocks repeat; told apart by the "
+           "order of the rows"});
+}
+
+TEST_CASE("a local time that the zone's clocks skip does not exist") {
+  plan::ChannelMap map = some_map();
+  map.time_form = plan::TimeForm::local;
+  map.zone = "Europe/Berlin";  // forward from 02:00 to 03:00 on 2031-03-30
+  const Outcome log =
+      read(header + "2031-03-30 01:59:59,1\n2031-03-30 02:30:00,1\n2031-03-30 03:00:00,1\n", map);
+  REQUIRE(log.time.size() == 2);
+  CHECK(log.time[1].ns - log.time[0].ns == 1'000'000'000);
+  CHECK(
+      log.said ==
+      Said{"line 3: unreadable time: the local time '2031-03-30 02:30:00' does not exist: the zone's clocks "
+           "skip it"});
+}
+
+namespace {
+
+// Noise of a last digit, the same every time.
+std::string noisy(int i, int decimals = 2) {
+  const auto x = static_cast<unsigned>(i) * 2654435761U;
+  return fmt::format("{:.{}f}", 300 + static_cast<double>((x >> 16U) % 1000) / 100, decimals);
+}
+
+}  // namespace
+
+TEST_CASE("stuck value: identical digits in a channel that shows its noise") {
+  std::string text = header;
+  for (int i = 0; i < 200; ++i) text += row(i, i < 120 || i >= 140 ? noisy(i) : noisy(119));
+  const Outcome log = read(text);
+  CHECK(log.said ==
+        Said{"lines 121-141 ion.pressure: stuck value x21: the same digits for 20 s, 21 rows, in a channel "
+             "that used to vary"});
+  CHECK(nans(log) == 0);
+}
+
+TEST_CASE("stuck value: what is switched off, drifts slowly or stands by nature is none") {
+  std::string off = header;
+  std::string drift = header;
+  std::string counter = "time,supply.energy [kWh]\n";
+  for (int i = 0; i < 400; ++i) {
+    off += row(i, i < 120 ? noisy(i) : i < 250 ? "0.00" : "12.50");
+    drift += row(i, fmt::format("{:.1f}", 300.0 / (1 + i / 10)));
+    counter += row(i, fmt::format("{:.4f}", i < 200 ? i * 0.0041 : 0.82));
+  }
+  CHECK(read(off).said == Said{});
+  CHECK(read(drift).said == Said{});
+  CHECK(read(counter).said == Said{});
+}
+
+TEST_CASE("quantisation change: digits lost, and digits that only follow the size of the value") {
+  std::string lost = header;
+  std::string general = header;
+  for (int i = 0; i < 1000; ++i) {
+    lost += row(i, noisy(i, i < 640 ? 2 : 0));
+    general += row(i, fmt::format("{:.6g}", (300 + (i * 7919 % 1000) / 1000.0) / (1 + i / 100)));
+  }
+  CHECK(read(lost).said ==
+        Said{"lines 642-705 ion.pressure: quantisation change: from 2 to 0 digits after the point"});
+  CHECK(read(general).said == Said{});
+}
+
+TEST_CASE("the tally counts all and keeps the first twenty of each kind") {
+  std::string text = header;
+  for (int i = 0; i < 200; ++i) text += row(i, i % 2 == 0 ? "" : "1");
+  const Outcome log = read(text);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::missing_cell)] == 100);
+  CHECK(log.tally.first.size() == 20);
+}
