@@ -13,11 +13,6 @@ constexpr Complex i_unit{0, 1};
 
 Complex complex_index(Index index) { return {index.n, -index.k}; }
 
-Index to_index(Complex permittivity) {
-  const Complex n = std::sqrt(permittivity);  // principal root: n >= 0
-  return {n.real(), std::abs(n.imag())};
-}
-
 struct Row {
   double nm;
   Index index;
@@ -98,22 +93,6 @@ StackResult stack(const std::vector<Layer>& layers, Index substrate, Length wave
 Ratio bulk_reflectance(Index index) {
   const Complex n = complex_index(index);
   return Ratio::of(std::norm((1.0 - n) / (1.0 + n)));
-}
-
-Index lorentz_drude_aluminium(Length wavelength) {
-  struct Oscillator {
-    double f, gamma_ev, omega_ev;
-  };
-  constexpr double plasma_ev = 14.98, f0 = 0.523, gamma0_ev = 0.047;
-  constexpr std::array<Oscillator, 4> oscillators{
-      {{0.227, 0.333, 0.162}, {0.050, 0.312, 1.544}, {0.166, 1.351, 1.808}, {0.030, 3.382, 3.473}}};
-  constexpr double hc_ev_m = 6.62607015e-34 * 299792458.0 / constants::elementary_charge_c;
-  const double w = hc_ev_m / wavelength.value();
-  Complex e = 1.0 - f0 * plasma_ev * plasma_ev / (w * (w - i_unit * gamma0_ev));  // (O4)
-  for (const Oscillator& o : oscillators) {
-    e += o.f * plasma_ev * plasma_ev / (o.omega_ev * o.omega_ev - w * w + i_unit * w * o.gamma_ev);
-  }
-  return to_index(e);
 }
 
 std::vector<NamedIndex> aluminium_tables(Length wavelength) {

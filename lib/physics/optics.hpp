@@ -3,13 +3,12 @@
 //   (O1) layer matrix  [[cos d, i sin d / N], [i N sin d, cos d]],  d = 2 pi N t / l,  N = n - i k
 //   (O2) [B, C] = product of the layers (from the light) times [1, N_s]
 //   (O3) R = |(N_0 B - C) / (N_0 B + C)|^2,  T = 4 N_0 Re(N_s) / |N_0 B + C|^2
-//   (O4) Lorentz-Drude  e(w) = 1 - f0 wp^2 / (w (w - i G0)) + sum f_j wp^2 / (w_j^2 - w^2 + i w G_j)
 //
 // Range: flat, uniform, coherent films; a substrate so thick that nothing comes back from its far side.
-// Film constants differ between published tables by more than any instrument's error: reflectance()
-// gives the spread. Interference needs films thinner than the light's coherence.
-// Source: H. A. Macleod, Thin-Film Optical Filters, 3rd ed. (2001), ch. 2; (O4) A. D. Rakic et al., Appl.
-// Opt. 37, 5271 (1998). (The sign of i follows N = n - i k throughout.)
+// Film constants differ between published tables by more than any instrument's error: see
+// optical_constants.hpp. Interference needs films thinner than the light's coherence.
+// Source: H. A. Macleod, Thin-Film Optical Filters, 3rd ed. (2001), ch. 2. (The sign of i follows
+// N = n - i k throughout.)
 #pragma once
 
 #include <complex>
@@ -39,7 +38,7 @@ struct StackResult {
 // Reflectance of a bulk surface against vacuum: ((n-1)^2 + k^2) / ((n+1)^2 + k^2).
 [[nodiscard]] Ratio bulk_reflectance(Index index);
 
-// (O4) for aluminium.
+// (O4) of optical_constants.hpp for aluminium.
 [[nodiscard]] Index lorentz_drude_aluminium(Length wavelength);
 
 // Published constants of aluminium, by table, interpolated linearly between the wavelengths given
