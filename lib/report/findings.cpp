@@ -23,6 +23,13 @@ std::string value_words(const std::optional<Estimate<Q>>& estimate, const Unit& 
   return with_uncertainty(estimate->value, expanded(*estimate), unit);
 }
 
+// The working pressure where gas flows, else the pressure the step ends at.
+std::string pressure_words(const model::StepPrediction& step) {
+  if (step.working_pressure) return value_words(step.working_pressure, unit("Pa", Kind::pressure));
+  const Unit& mbar = unit("mbar", Kind::pressure);
+  return step.end_pressure ? "to " + number(in(step.end_pressure->value, mbar), mbar) : "";
+}
+
 }  // namespace
 
 std::string findings_text(const Diagnostics& findings, PrintStyle style) {
@@ -36,15 +43,11 @@ std::string findings_text(const Diagnostics& findings, PrintStyle style) {
 std::string prediction_text(const plan::Plan& plan, const model::Prediction& prediction) {
   std::string out = fmt::format("What this chamber will do with '{}', revision {}\n", plan.recipe.name.value,
                                 plan.recipe.revision.value);
-  Table table({"step", "kind", "lasts", "pressure", "energy", "film"},
-              {false, false, true, true, true, true});
+  Table table({"step", "kind", "lasts", "pressure", "energy", "film"}, {false, false, true, true, true, true});
   for (std::size_t i = 0; i < prediction.steps.size(); ++i) {
     const model::StepPrediction& step = prediction.steps[i];
-    const plan::StepKind kind = plan.recipe.steps.at(i).kind;
-    const bool working = step.working_pressure.has_value();
-    const auto& pressure = working ? step.working_pressure : step.end_pressure;
-    table.add({step.step, words(plan::name(kind)), step.duration ? words(*step.duration) : "never ends",
-               value_words(pressure, working ? unit("Pa", Kind::pressure) : unit("mbar", Kind::pressure)),
+    table.add({step.step, words(plan::name(plan.recipe.steps.at(i).kind)),
+               step.duration ? words(*step.duration) : "never ends", pressure_words(step),
                value_words(step.energy, unit("kWh", Kind::energy)),
                value_words(step.film, unit("nm", Kind::length))});
   }

@@ -38,9 +38,13 @@ std::string range_words(const run::PowerLaw& law) {
 std::string words(Duration duration) { return clock_words(duration.value()); }
 
 std::string words(const Estimate<Duration>& duration) {
-  const double u = 2 * duration.standard_uncertainty.value();
-  if (!(u > 0)) return words(duration.value);
-  return fmt::format("{} +/- {}", words(duration.value), clock_words(u));
+  const double value = duration.value.value();
+  const double expanded = 2 * duration.standard_uncertainty.value();
+  if (!(expanded > 0)) return words(duration.value);
+  if (expanded < value / 2) return fmt::format("{} +/- {}", words(duration.value), clock_words(expanded));
+  // Known to a factor: an interval about the logarithm, since no time is negative.
+  const double factor = std::exp(expanded / value);
+  return fmt::format("{} ({} to {})", words(duration.value), clock_words(value / factor), clock_words(value * factor));
 }
 
 std::string words(Instant instant) {

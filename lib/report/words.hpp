@@ -13,7 +13,8 @@ namespace vacuary::report {
 
 // "6 min 12 s", "4 h 36 min", "2.5 s"
 [[nodiscard]] std::string words(Duration duration);
-// With its standard uncertainty: "4 h 36 min +/- 1 h 10 min" (k = 2).
+// With its standard uncertainty, k = 2: "4 h 36 min +/- 1 h 10 min"; where that is known to a factor
+// only, as an interval: "4 h 7 min (1 h 10 min to 15 h)".
 [[nodiscard]] std::string words(const Estimate<Duration>& duration);
 
 // "2031-03-04 05:06:07 UTC", fractions to a tenth of a second where there are any.
