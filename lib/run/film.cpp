@@ -7,6 +7,7 @@ namespace vacuary::run {
 namespace {
 
 constexpr double full_turn_rad = 2 * 3.14159265358979323846;
+constexpr double smooth_s = 5;      // voltage noise of arcs averages out, a restart does not
 constexpr double lit_share = 0.02;  // of rated power: there is a discharge, its voltage means something
 
 void keep_once(std::vector<std::string>& list, const std::vector<std::string>& more) {
@@ -52,6 +53,12 @@ void FilmMeter::read(Row& row) {
   row.voltage_v = row.at(in_use_->voltage);
   row.current_a = row.at(in_use_->current);
   row.counter_j = row.at(in_use_->energy);
+  row.smooth_v = no_value;
+  if (row.power_w > lit_share * rated_w() || std::isnan(row.power_w)) {
+    const double weight = std::fmin(1.0, row.dt_s / smooth_s);
+    const bool fresh = std::isnan(last_.smooth_v);
+    row.smooth_v = fresh ? row.voltage_v : last_.smooth_v + weight * (row.voltage_v - last_.smooth_v);
+  }
   row.va_w = row.voltage_v * row.current_a;
   if (std::isnan(row.power_w)) row.power_w = row.va_w;
   row.open =
@@ -88,12 +95,12 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
     sums.voltage_weighted.add(lit.voltage_v * energy_j);
     sums.voltage_energy.add(energy_j);
     const plan::Calibration& c = in_use_->cathode->calibration;
-    if (std::abs(lit.voltage_v - c.voltage.value.value()) > c.voltage_band.value.value()) {
+    if (std::abs(lit.smooth_v - c.voltage.value.value()) > c.voltage_band.value.value()) {
       sums.outside_band.add(energy_j);
     }
     if (energy_j > 0) {
-      sums.lowest_v = std::fmin(sums.lowest_v, lit.voltage_v);
-      sums.highest_v = std::fmax(sums.highest_v, lit.voltage_v);
+      sums.lowest_v = std::fmin(sums.lowest_v, lit.smooth_v);
+      sums.highest_v = std::fmax(sums.highest_v, lit.smooth_v);
     }
   }
   if (!std::isnan(lit.pressure_pa)) {
@@ -162,6 +169,8 @@ void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
   gap_.film_m = gap_.energy_j * kappa;
   gap_.half_width_m = half_j * kappa;
   last_was_gap_ = true;
+  const double turned = 0.5 * (row.speed_rad_s + last_.speed_rad_s) * row.dt_s;
+  if (!std::isnan(turned)) sums.angle.add(std::abs(turned));
   if (!(gap_.energy_j > 0)) return;
   weigh(row, sums, gap_.energy_j, gap_.film_m);
   sums.gap_variance.add(gap_.half_width_m * gap_.half_width_m / 3);

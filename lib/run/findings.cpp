@@ -31,6 +31,50 @@ void fold(Deviation& cause, const std::string& what) {
   cause.effect += (first ? also : "; ") + what + ".";
 }
 
+void fold_all(std::vector<Finding>& sorted, std::vector<char>& hidden, bool limits) {
+  for (std::size_t i = 0; i < sorted.size(); ++i) {
+    if (sorted[i].limit != limits || hidden[i] != 0) continue;
+    for (std::size_t j = 0; j < sorted.size(); ++j) {
+      if (hidden[j] != 0 || (limits && sorted[j].limit) || !covers(sorted[j], sorted[i])) continue;
+      hidden[i] = 1;
+      fold(sorted[j].deviation, sorted[i].folded);
+      break;
+    }
+  }
+}
+
+bool same_limit(const Deviation& a, const Deviation& b) {
+  return a.rule == "limit-exceeded" && a.rule == b.rule && a.step == b.step && a.channel == b.channel;
+}
+
+bool worse(const Deviation& a, const Deviation& b) {
+  return std::abs(*a.worst - *a.limit) > std::abs(*b.worst - *b.limit);
+}
+
+// Three and more excursions of one channel in one step are one deviation.
+std::vector<Deviation> gathered(std::vector<Deviation> all) {
+  std::vector<Deviation> out;
+  for (Deviation& d : all) {
+    const auto alike = [&](const Deviation& other) { return same_limit(d, other); };
+    const auto count = std::count_if(all.begin(), all.end(), alike);
+    const auto first = std::find_if(out.begin(), out.end(), alike);
+    if (count < 3 || first == out.end()) {
+      out.push_back(d);
+      if (count >= 3)
+        out.back().effect = fmt::format("{} times in this step, the first of them. ", count) + d.effect;
+      continue;
+    }
+    if (worse(d, *first)) {
+      first->worst = d.worst;
+      first->limit = d.limit;
+    }
+    first->end = d.end;
+    first->integral = first->integral.value_or(0) + d.integral.value_or(0);
+    if (first->mean_change && d.mean_change) first->mean_change->value += d.mean_change->value;
+  }
+  return out;
+}
+
 }  // namespace
 
 void Findings::add(Finding finding) {
@@ -50,21 +94,14 @@ std::vector<Deviation> Findings::told() const {
     return a.deviation.start < b.deviation.start;
   };
   std::stable_sort(sorted.begin(), sorted.end(), by_start);
-  std::vector<Deviation> told;
-  std::vector<Deviation> causes;
-  for (const Finding& finding : sorted) causes.push_back(finding.deviation);
   std::vector<char> hidden(sorted.size());
+  // Mere excursions first, so that what explains them is itself still there to be explained.
+  for (const bool limits : {true, false}) fold_all(sorted, hidden, limits);
+  std::vector<Deviation> told;
   for (std::size_t i = 0; i < sorted.size(); ++i) {
-    for (std::size_t j = 0; j < sorted.size() && hidden[i] == 0; ++j) {
-      if (j == i || !covers(sorted[j], sorted[i]) || hidden[j] != 0) continue;
-      hidden[i] = 1;
-      fold(causes[j], sorted[i].folded);
-    }
+    if (hidden[i] == 0) told.push_back(std::move(sorted[i].deviation));
   }
-  for (std::size_t i = 0; i < sorted.size(); ++i) {
-    if (hidden[i] == 0) told.push_back(causes[i]);
-  }
-  return told;
+  return gathered(std::move(told));
 }
 
 std::string nm(double metres) {

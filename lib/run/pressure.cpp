@@ -14,6 +14,7 @@ constexpr double flowing_share = 0.02;     // of full scale: below it a controll
 constexpr double zero_needs_below = 0.1;   // of the zero drift, by a better gauge
 constexpr std::uint64_t zero_samples = 5;  // before a zero is believed
 constexpr std::uint64_t zero_memory = 64;  // samples that the running zero remembers
+constexpr double zero_at_most = 10;        // times the drift: more is not a zero
 constexpr double hysteresis = 1.2;
 
 bool within(double value, double low, double high) { return value >= low && value <= high; }
@@ -106,11 +107,8 @@ int VesselPressure::choose(const Row& row) const {
     if (p < band.low_pa) distance = std::log(band.low_pa / p);
     if (p > band.high_pa) distance = std::log(p / band.high_pa);
     if (holds) distance = std::max(0.0, distance - std::log(hysteresis));
-    if (!bands_from_map_) {  // bounds are the gauge's range: the most accurate one speaks
-      distance += relative_uncertainty(band.gauge, p) * (holds ? 0.7 : 1.0);
-    } else if (!holds) {
-      distance += 1e-9;  // of two in their bands the one that already speaks
-    }
+    // Of several in their bands the most accurate speaks, the present one with a little credit.
+    distance = 10 * distance + relative_uncertainty(band.gauge, p) * (holds ? 0.7 : 1.0);
     if (best < 0 || distance < best_distance) {
       best = static_cast<int>(band.gauge);
       best_distance = distance;
@@ -119,18 +117,26 @@ int VesselPressure::choose(const Row& row) const {
   return best;
 }
 
+// Does a gauge of another kind, in its range, say that there is nothing a manometer could see?
+bool VesselPressure::nothing_there(double drift_pa, const Row& row) const {
+  for (std::size_t g = 0; g < roles_.gauges.size(); ++g) {
+    if (roles_.gauges[g].gauge->kind == plan::GaugeKind::capacitance) continue;
+    if (true_pressure_pa(g, row) < zero_needs_below * drift_pa) return true;
+  }
+  return false;
+}
+
 void VesselPressure::learn_zeros(const Row& row) {
-  if (flowing_ || row.gauge < 0) return;
+  if (flowing_) return;
   for (std::size_t g = 0; g < roles_.gauges.size(); ++g) {
     const plan::Gauge& gauge = *roles_.gauges[g].gauge;
     if (gauge.kind != plan::GaugeKind::capacitance || !gauge.zero_drift) continue;
-    const double drift = gauge.zero_drift->value.value();
-    if (row.gauge == static_cast<int>(g) || !(row.pressure_pa < zero_needs_below * drift)) continue;
-    const double reading = row.at(roles_.gauges[g].pressure);
-    if (std::isnan(reading)) continue;
+    const double drift_pa = gauge.zero_drift->value.value();
+    const double reading_pa = row.at(roles_.gauges[g].pressure);
+    if (!(std::abs(reading_pa) < zero_at_most * drift_pa) || !nothing_there(drift_pa, row)) continue;
     Zero& zero = zeros_[g];
     ++zero.samples;
-    zero.mean_pa += (reading - zero.mean_pa) / static_cast<double>(std::min(zero.samples, zero_memory));
+    zero.mean_pa += (reading_pa - zero.mean_pa) / static_cast<double>(std::min(zero.samples, zero_memory));
   }
 }
 
@@ -140,6 +146,7 @@ void VesselPressure::read(Row& row) {
     row.pressure_pa = row.at(roles_.chamber_pressure);
     return;
   }
+  learn_zeros(row);
   current_ = choose(row);
   row.gauge = current_;
   row.pressure_pa = current_ < 0 ? no_value : true_pressure_pa(static_cast<std::size_t>(current_), row);
@@ -147,7 +154,6 @@ void VesselPressure::read(Row& row) {
   used_[static_cast<std::size_t>(current_)] = 1;
   if (row.pressure_pa < water_below_pa) water_ = true;
   if (row.pressure_pa > air_above_pa) water_ = false;
-  learn_zeros(row);
 }
 
 std::vector<std::string> VesselPressure::notes() const {

@@ -42,6 +42,7 @@ class VesselPressure {
   };
   void find_gas(Row& row);
   void learn_zeros(const Row& row);
+  [[nodiscard]] bool nothing_there(double drift_pa, const Row& row) const;
   [[nodiscard]] double sensitivity(const plan::Gauge& gauge) const;
   [[nodiscard]] double corrected_pa(std::size_t gauge, const Row& row) const;
   [[nodiscard]] int choose(const Row& row) const;

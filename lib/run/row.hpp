@@ -29,8 +29,9 @@ struct Row {
   int gauge = -1;                 // whose reading that is
 
   double power_w = no_value, voltage_v = no_value, current_a = no_value, counter_j = no_value;
-  double va_w = no_value;  // voltage times current
-  double open = no_value;  // shutter of the cathode, 0 to 1
+  double smooth_v = no_value;  // voltage averaged over some seconds of discharge: arcs and noise taken out
+  double va_w = no_value;      // voltage times current
+  double open = no_value;      // shutter of the cathode, 0 to 1
   double speed_rad_s = no_value, angle_rad = no_value;
 
   // Film up to this row, and how fast it grows when nothing disturbs it.

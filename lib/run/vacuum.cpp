@@ -14,7 +14,12 @@ constexpr double hour_s = 3600;
 constexpr double air_pa = 5e4;           // a log that starts above this starts with air in the vessel
 constexpr double clock_window_s = 1800;  // a log that starts pumped: the clock is found in here
 constexpr double vented_pa = 1e4;
-constexpr double pumped_pa = 10;  // only a vessel that was below this can be let up
+constexpr double pumped_pa = 10;        // only a vessel that was below this can be let up
+constexpr double water_low_pa = 450;    // below the triple point, 611 Pa, by a gauge's accuracy
+constexpr double water_high_pa = 2800;  // boiling at 23 degC
+constexpr double plateau_s = 300;
+constexpr double high_vacuum_pa = 0.05;  // outgassing and leaks alone make the pressure below this
+constexpr double leak_margin = 1.5;      // times the leak limit
 constexpr double base_margin = 1.02;
 constexpr std::uint64_t least_samples = 20;
 
@@ -31,7 +36,6 @@ void PowerLawFit::add(double t_s, double pressure_pa) {
   const double share = std::log10(t_s / hour_s);
   const auto bin = std::min(bins - 1, static_cast<std::size_t>(share * bins));
   sums_[bin].add(std::log(t_s), std::log(pressure_pa));
-  pressure_[bin].add(pressure_pa);
   first_s_ = std::fmin(first_s_, t_s);
   last_s_ = std::fmax(last_s_, t_s);
 }
@@ -68,16 +72,6 @@ std::optional<PowerLaw> PowerLawFit::result() const {
   const auto n = static_cast<double>(without.size());
   law.exponent = {Ratio::of(slope), Ratio::of(n > 1 ? std::sqrt(variance * (n - 1) / n) : std::abs(slope))};
   return law;
-}
-
-std::vector<PowerLawFit::Stretch> PowerLawFit::stretches() const {
-  std::vector<Stretch> out;
-  for (std::size_t bin = 0; bin < bins; ++bin) {
-    const std::uint64_t n = sums_[bin].count();
-    if (n == 0) continue;
-    out.push_back({std::exp(sums_[bin].mean_x()), pressure_[bin].value() / static_cast<double>(n), n});
-  }
-  return out;
 }
 
 // ---------------------------------------------------------------- rows
@@ -213,7 +207,9 @@ void VacuumWatch::row(const Row& row) {
     if (t_s < whole_s / 3) rise.early.add(t_s, row.pressure_pa);
     if (t_s > whole_s * 2 / 3) rise.late.add(t_s, row.pressure_pa);
   }
-  if (step->kind != StepKind::pumpdown || !zero_known_ || vent_) return;
+  if (step->kind != StepKind::pumpdown || vent_) return;
+  watch_plateau(row);
+  if (!zero_known_) return;
   const double t_s = seconds(zero_, row.time);
   for (Channel& channel : channels_) {
     double pressure_pa = as_read(channel.gauge, row);
@@ -223,7 +219,11 @@ void VacuumWatch::row(const Row& row) {
     }
     channel.fit.add(t_s, pressure_pa);
   }
-  vessel_.add(t_s, row.pressure_pa);
+  // A manometer sees nothing here but its own zero; right after crossover the fall is the pumps'.
+  const bool manometer =
+      row.gauge >= 0 &&
+      scene_.roles.gauges[static_cast<std::size_t>(row.gauge)].gauge->kind == plan::GaugeKind::capacitance;
+  if (!manometer && row.pressure_pa < high_vacuum_pa && row.step_age_s > 180) fall_.add(t_s, row.pressure_pa);
 }
 
 double VacuumWatch::lowest_pa(int step) const {
@@ -348,39 +348,19 @@ void VacuumWatch::tell_base(const model::Prediction& prediction, Findings& findi
   findings.add(d);
 }
 
-// p(t) = k q(t)^e + c: q the outgassing of the chamber file, e around 1 for what its exponents may
-// be off by, c what does not go away. Least squares of the relative residuals. The smallest c over
-// e is what no outgassing explains.
 void VacuumWatch::tell_leak(Findings& findings) const {
   const plan::Chamber& chamber = scene_.plan.chamber;
-  const std::vector<PowerLawFit::Stretch> stretches = vessel_.stretches();
   const int base = base_step();
-  if (stretches.size() < 10 || !chamber.leak_limit || base < 0) return;
-  double least_c = no_value;
-  double best_c = no_value;
-  for (const double e : {0.7, 0.8, 0.9, 1.0, 1.1, 1.2}) {
-    double aa = 0, ac = 0, cc = 0, a1 = 0, c1 = 0;
-    const double q0 = model::outgassing(chamber, Duration::from_value(hour_s)).value();
-    if (!(q0 > 0)) return;
-    for (const auto& s : stretches) {
-      const double q =
-          std::pow(model::outgassing(chamber, Duration::from_value(s.t_s)).value() / q0, e) / s.pressure_pa;
-      const double c = 1 / s.pressure_pa;
-      aa += q * q;
-      ac += q * c;
-      cc += c * c;
-      a1 += q;
-      c1 += c;
-    }
-    const double c_pa = (aa * c1 - ac * a1) / (aa * cc - ac * ac);
-    if (e == 1.0) best_c = c_pa;
-    least_c = std::fmin(least_c, c_pa);
-  }
-  const double speed = model::high_vacuum_speed(chamber, "N2").value();
+  if (!chamber.leak_limit || base < 0) return;
+  const auto outgassing = [&](double t_s) {
+    return model::outgassing(chamber, Duration::from_value(t_s)).value();
+  };
+  const auto inflow = fall_.inflow(outgassing);
+  if (!inflow) return;
   const double rt = constants::gas_j_per_mol_k * thermodynamic(chamber.gas_temperature.value).value();
-  const double least_mol_s = least_c * speed / rt;
+  const double per_pa = model::high_vacuum_speed(chamber, "N2").value() / rt;
   const double limit_mol_s = chamber.leak_limit->value.value();
-  if (!(least_mol_s > 1.5 * limit_mol_s)) return;
+  if (!(inflow->least_pa * per_pa > leak_margin * limit_mol_s)) return;
   const StepPressure& at = steps_[static_cast<std::size_t>(base)];
   const Unit& shown = chamber.leak_limit->unit;
   Finding finding;
@@ -389,30 +369,103 @@ void VacuumWatch::tell_leak(Findings& findings) const {
   d.step = scene_.step_name(base);
   d.channel = "chamber.pressure";
   d.start = at.first.time;
+  if (inflow->opened_s) {
+    d.start = std::max(d.start, Instant{zero_.ns + static_cast<std::int64_t>(*inflow->opened_s * 1e9)});
+  }
   d.end = at.last.time;
-  d.line = at.first.line;
+  d.line = inflow->opened_s ? 0 : at.first.line;
   d.unit = shown;
-  d.worst = flow_in(scene_, best_c * speed / rt, shown);
+  d.worst = flow_in(scene_, inflow->best_pa * per_pa, shown);
   d.limit = flow_in(scene_, limit_mol_s, shown);
+  const std::string when =
+      inflow->opened_s ? fmt::format(" from about {} after pumping start", duration_words(*inflow->opened_s))
+                       : std::string{};
   d.effect = fmt::format(
-      "The fall of the pressure flattens towards {}, which no outgassing of this vessel explains: a steady "
+      "The fall of the pressure flattens towards {}{}, which no outgassing of this vessel explains: a steady "
       "inflow of "
       "about {}, at least {}. Air in the film costs reflectance, not thickness.",
-      brief(Pressure::from_value(best_c), unit("mbar", Kind::pressure), 2),
-      flow_words(scene_, best_c * speed / rt, shown), flow_words(scene_, least_mol_s, shown));
+      brief(Pressure::from_value(inflow->best_pa), unit("mbar", Kind::pressure), 2), when,
+      flow_words(scene_, inflow->best_pa * per_pa, shown),
+      flow_words(scene_, inflow->least_pa * per_pa, shown));
   d.advice =
       "Search for the leak, shaft seal and last opened flange first, before the next run; measure the "
       "reflectance of the witness.";
-  finding.covers = {"rule:base-pressure-late", "rule:base-pressure-not-reached", "rule:step-too-long",
-                    "rule:step-duration"};
-  finding.covers_from = d.start;
+  finding.covers = {"rule:base-pressure-late", "rule:base-pressure-not-reached", "rule:step-too-long"};
+  finding.covers_from = at.first.time;
   finding.covers_to = d.end;
   findings.add(std::move(finding));
+}
+
+// Liquid water holds the pressure where it boils, near 20 mbar, 6 when it freezes. A dry vessel
+// passes through this in a minute or two.
+void VacuumWatch::watch_plateau(const Row& row) {
+  const bool there = row.pressure_pa > water_low_pa && row.pressure_pa < water_high_pa;
+  if (there && !on_plateau_) plateau_from_ = row;
+  if (there) plateau_to_ = row;
+  on_plateau_ = there || (on_plateau_ && std::isnan(row.pressure_pa));
+}
+
+void VacuumWatch::tell_wet_load(Findings& findings) const {
+  const double lasted_s = seconds(plateau_from_.time, plateau_to_.time);
+  if (!(lasted_s > plateau_s)) return;
+  Finding finding;
+  Deviation& d = finding.deviation;
+  d.rule = "wet-load";
+  d.step = scene_.step_name(plateau_from_.step);
+  d.channel = "chamber.pressure";
+  d.start = plateau_from_.time;
+  d.end = plateau_to_.time;
+  d.line = plateau_from_.line;
+  d.unit = unit("min", Kind::duration);
+  d.worst = lasted_s / 60;
+  d.limit = plateau_s / 60;
+  d.effect = fmt::format(
+      "The pressure stood between {} and {} for {}: water boiling off something wet. Expect a slow pumpdown "
+      "and more water in the film, which costs reflectance.",
+      brief(Pressure::from_value(water_low_pa), unit("mbar", Kind::pressure), 2),
+      brief(Pressure::from_value(water_high_pa), unit("mbar", Kind::pressure), 2), duration_words(lasted_s));
+  d.advice =
+      "Dry the optic and its cell longer before closing; look for water left in grooves and under clips.";
+  finding.covers = {"rule:step-too-long", "rule:step-ended-early", "rule:base-pressure-late",
+                    "rule:slow-leak"};
+  finding.covers_from = plateau_from_.time;
+  const int base = base_step();
+  finding.covers_to = base >= 0 ? steps_[static_cast<std::size_t>(base)].last.time : plateau_to_.time;
+  findings.add(std::move(finding));
+}
+
+// A manometer's zero far from what its drift allows: taken off, so it costs nothing, but told.
+void VacuumWatch::tell_zeros(Findings& findings) const {
+  for (std::size_t g = 0; g < scene_.roles.gauges.size(); ++g) {
+    const plan::Gauge& gauge = *scene_.roles.gauges[g].gauge;
+    const VesselPressure::Zero& zero = scene_.pressure.zero(g);
+    if (!gauge.zero_drift || zero.samples < 5) continue;
+    const double drift_pa = gauge.zero_drift->value.value();
+    if (!(std::abs(zero.mean_pa) > 2 * drift_pa)) continue;
+    const Unit& pa = unit("Pa", Kind::pressure);
+    Deviation d;
+    d.rule = "gauge-zero";
+    d.severity = Severity::note;
+    d.origin = Origin::instrument;
+    d.channel = gauge.name.value + ".pressure";
+    d.start = d.end = start_;
+    d.unit = pa;
+    d.worst = zero.mean_pa;
+    d.limit = 2 * drift_pa;
+    d.effect = fmt::format(
+        "{} shows {} where there is nothing to see. It is taken off, so the account is not touched; the "
+        "plant that regulates by it is.",
+        gauge.name.value, brief(Pressure::from_value(zero.mean_pa), pa, 2));
+    d.advice = fmt::format("Set the zero of {} at high vacuum.", gauge.name.value);
+    findings.add(std::move(d));
+  }
 }
 
 void VacuumWatch::finish(const model::Prediction& prediction, Findings& findings) const {
   tell_base(prediction, findings);
   tell_leak(findings);
+  tell_wet_load(findings);
+  tell_zeros(findings);
 }
 
 }  // namespace vacuary::run

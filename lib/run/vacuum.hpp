@@ -4,6 +4,7 @@
 #include <array>
 #include <map>
 
+#include "run/leak.hpp"
 #include "run/pressure.hpp"
 #include "run/watch.hpp"
 
@@ -17,17 +18,10 @@ class PowerLawFit {
   void add(double t_s, double pressure_pa);
   // Nothing when fewer than 20 points or less than a factor 2 in time.
   [[nodiscard]] std::optional<PowerLaw> result() const;
-  // Mean time and pressure of each stretch with points, early to late.
-  struct Stretch {
-    double t_s, pressure_pa;
-    std::uint64_t samples;
-  };
-  [[nodiscard]] std::vector<Stretch> stretches() const;
 
  private:
   static constexpr std::size_t bins = 50;
   std::array<LineSums, bins> sums_;
-  std::array<Sum, bins> pressure_;
   double first_s_ = no_value, last_s_ = no_value;
 };
 
@@ -73,12 +67,15 @@ class VacuumWatch {
   [[nodiscard]] std::optional<Vent> vent_beyond_range() const;
   void tell_base(const model::Prediction& prediction, Findings& findings) const;
   void tell_leak(Findings& findings) const;
+  void tell_wet_load(Findings& findings) const;
+  void tell_zeros(Findings& findings) const;
+  void watch_plateau(const Row& row);
 
   const Scene& scene_;
   std::vector<Channel> channels_;
   std::vector<StepPressure> steps_;
   std::vector<Rise> rises_;
-  PowerLawFit vessel_;  // true vessel pressure, for the leak
+  PressureFall fall_;  // of the vessel, true pressure
   // The clock of the pumpdown.
   bool first_row_ = true;
   Instant start_, zero_;
@@ -86,6 +83,9 @@ class VacuumWatch {
   bool from_air_ = false;
   std::string zero_is_;
   double lowest_pa_ = no_value, greatest_pa_ = no_value;
+  // Time spent where water boils off.
+  bool on_plateau_ = false;
+  Row plateau_from_, plateau_to_;
   // Let up at the end.
   double valley_pa_ = no_value;
   Instant rise_from_;

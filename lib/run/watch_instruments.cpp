@@ -11,6 +11,8 @@
 namespace vacuary::run {
 namespace {
 
+constexpr double mixed_s = 120;  // until gas that was let in has pushed out what was there
+
 // All channels of a device that used to move stand on identical digits. How surprising that is
 // follows from how often each used to repeat itself: with a share s of repeats, n rows alike have
 // a chance of s^(n - 1). A channel at zero is off, at the end of its range saturated: neither is
@@ -44,7 +46,12 @@ class FrozenWatch final : public Watch {
     }
     const bool ended = !all_alike || lively == 0 || row.gap;
     if (ended) {
-      if (frozen_) tell(row, findings);
+      if (frozen_) {
+        tell(row, findings);
+      } else {
+        longest_ = std::fmax(longest_, rows_);
+      }
+      if (row.step != row.step_before) longest_ = 0;
       frozen_ = false;
       rows_ = 0;
       start_ = row;
@@ -52,8 +59,12 @@ class FrozenWatch final : public Watch {
     }
     ++rows_;
     last_ = row;
-    const bool enough = lively > 1 || (gauge_ != nullptr && lively == 1);
-    if (enough && rows_ >= 7 && rows_ * surprise > 23 && seconds(start_.time, row.time) >= 5) frozen_ = true;
+    const bool alone = lively == 1;  // one channel: quantised readings repeat now and then
+    const bool enough = lively > 1 || gauge_ != nullptr;
+    if (enough && rows_ >= 7 && rows_ * surprise > (alone ? 35 : 23) && rows_ > 3 * longest_ &&
+        seconds(start_.time, row.time) >= 5) {
+      frozen_ = true;
+    }
   }
 
   void finish(const Row& last, Findings& findings) override {
@@ -129,7 +140,8 @@ class FrozenWatch final : public Watch {
   const plan::Gauge* gauge_ = nullptr;
   std::vector<Channel> channels_;
   bool frozen_ = false;
-  double rows_ = 0;
+  double rows_ = 0;     // without a change so far
+  double longest_ = 0;  // such stretch in this step that was none
   Row start_, last_;
 };
 
@@ -145,7 +157,10 @@ class DisagreementWatch final : public Watch {
     const double allowed = 3 * std::hypot(scene_.pressure.relative_uncertainty(a_, a),
                                           scene_.pressure.relative_uncertainty(b_, b)) +
                            std::log(1.1);
-    const bool off = a > 0 && b > 0 && apart > allowed;
+    // Right after gas was let in or shut off nobody knows what the vessel holds.
+    if ((row.gas_mol_s > 0) != flowing_) changed_ = row.time;
+    flowing_ = row.gas_mol_s > 0;
+    const bool off = a > 0 && b > 0 && apart > allowed && seconds(changed_, row.time) > mixed_s;
     if (off && row.step == row.step_before) {
       if (!off_) start_ = row;
       off_ = true;
@@ -196,7 +211,8 @@ class DisagreementWatch final : public Watch {
 
   const Scene& scene_;
   std::size_t a_, b_;
-  bool off_ = false;
+  bool off_ = false, flowing_ = false;
+  Instant changed_;
   double rows_ = 0, worst_ = 0, a_pa_ = 0, b_pa_ = 0;
   Row start_, last_;
 };

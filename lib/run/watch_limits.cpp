@@ -41,6 +41,7 @@ class LimitWatch final : public Watch {
         worst_ = value;
       }
       last_ = row;
+      if (vessel_) watch_flow(row);
     } else if (beyond_) {
       inside_s_ += row.dt_s;
       if (inside_s_ > std::fmax(may_last_s_, 2 * row.period_s)) close(findings, false);
@@ -53,6 +54,14 @@ class LimitWatch final : public Watch {
   }
 
  private:
+  // Is the gas what the recipe asks for while the pressure is not?
+  void watch_flow(const Row& row) {
+    double wanted_mol_s = 0;
+    for (const plan::GasFlow& gas : scene_.step(step_)->gas) wanted_mol_s += gas.flow.value.value();
+    if (!(wanted_mol_s > 0) || !(row.gas_mol_s > 0)) return;
+    (std::abs(row.gas_mol_s / wanted_mol_s - 1) < 0.03 ? flow_right_ : flow_wrong_)++;
+  }
+
   [[nodiscard]] double excess_of(double value) const {
     if (limit_.high_si && value > *limit_.high_si) return value - *limit_.high_si;
     if (limit_.low_si && value < *limit_.low_si) return *limit_.low_si - value;
@@ -62,6 +71,7 @@ class LimitWatch final : public Watch {
   void open(const Row& row) {
     beyond_ = true;
     start_ = row;
+    flow_right_ = flow_wrong_ = 0;
     integral_ = Sum{};
     worst_excess_ = run_s_ = longest_s_ = 0;
   }
@@ -93,6 +103,21 @@ class LimitWatch final : public Watch {
     tell_effect(d, lasted_s);
     d.advice = fmt::format("Find out why {} went {} its limit before the next run.", limit_.channel.value,
                            high ? "above" : "below");
+    if (flow_right_ > 3 * flow_wrong_ && flow_right_ > 0) {
+      d.effect +=
+          high ? " The gas flow was as set, so the pumps took less than usual, or gas came from elsewhere."
+               : " The gas flow was as set, so the pumps took more than usual.";
+      d.advice =
+          high
+              ? "Look at the pumps (a cold head that warms up), the throttle, and for a leak or a shaft seal."
+              : "Look at the throttle and at the gauge.";
+    }
+    if (vessel_ && scene_.film.roles_in_use() != nullptr) {
+      const std::string& supply = scene_.film.roles_in_use()->supply->name.value;
+      finding.covers = {"rule:target-voltage", supply + ".voltage", supply + ".current"};
+      finding.covers_from = d.start;
+      finding.covers_to = d.end;
+    }
     finding.limit = true;
     finding.folded =
         fmt::format("{} {} {:.4g} {} (limit {:.4g} {}) for {}", d.channel, high ? "up to" : "down to",
@@ -125,6 +150,7 @@ class LimitWatch final : public Watch {
   Row start_, last_;
   Sum integral_;
   double excess_before_ = 0, worst_excess_ = 0, worst_ = no_value;
+  std::uint64_t flow_right_ = 0, flow_wrong_ = 0;
   double run_s_ = 0, longest_s_ = 0, inside_s_ = 0;
 };
 

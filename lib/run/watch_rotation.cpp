@@ -84,7 +84,14 @@ class RotationWatch final : public Watch {
     }
     if (!std::isnan(start_.angle_rad))
       d.effect += fmt::format(", at optic.angle {:.0f} degrees", start_.angle_rad / degree);
-    d.effect += ". The mean thickness does not change.";
+    const plan::EndKind end = scene_.step(step_)->end.kind;
+    const double more_m = start_.quiet_rate_m_s * lasted_s;
+    if ((end == plan::EndKind::turns || end == plan::EndKind::angle) && !std::isnan(more_m)) {
+      d.mean_change = length_estimate(more_m, 0.1 * more_m);
+      d.effect += fmt::format(". The step ends by turning, so it lasted longer: +{} mean film.", nm(more_m));
+    } else {
+      d.effect += ". The mean thickness does not change.";
+    }
     d.advice = "Measure the film there; look at the drive's coupling before the optic turns again.";
     finding.covers = {"optic.speed", "optic.angle"};
     finding.covers_from = start_.time;

@@ -64,21 +64,25 @@ class ShutterWatch final : public Watch {
     if (ordinary || (opened_ && lasted_s < 2 * back.period_s)) return;
     Finding finding;
     Deviation& d = finding.deviation;
-    d.rule = opened_ ? (most_ < 0.05 ? "shutter-closed" : "shutter-part-open") : "shutter-late";
+    const bool hung = at_the_end && !opened_ && most_ > 0.05;  // never went further
+    d.rule = opened_ ? (most_ < 0.05 ? "shutter-closed" : "shutter-part-open")
+             : hung  ? "shutter-part-open"
+                     : "shutter-late";
+    const double share = hung ? most_ : least_;
     d.step = scene_.step_name(step_);
     d.channel = scene_.film.roles_in_use()->cathode->name.value + ".open";
     d.start = start_.time;
     d.end = at_the_end ? last_.time : back.time;
     d.line = start_.line;
     d.unit = unit("%", Kind::ratio);
-    d.worst = 100 * least_;
+    d.worst = 100 * share;
     d.limit = 100 * open_share;
     const double rate = scene_.step(step_)->power->value.value() * back.kappa_m_j;
     const double lost_m = rate * lasted_s - (back.film_m - start_.film_m);
     d.mean_change = length_estimate(-lost_m, rate * back.period_s / std::sqrt(12.0));
     d.effect = fmt::format(
         "The cathode burned for {} with the shutter {}: {} less mean film than with it open{}.",
-        duration_words(lasted_s), least_ < 0.05 ? "shut" : fmt::format("{:.0f} % open", 100 * least_),
+        duration_words(lasted_s), share < 0.05 ? "shut" : fmt::format("{:.0f} % open", 100 * share),
         nm(lost_m), of_wanted(scene_, lost_m));
     d.advice =
         "Check the shutter's drive and its limit switches; where it hung half open the film is shadowed.";

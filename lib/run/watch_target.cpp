@@ -12,8 +12,7 @@ constexpr double lit_share = 0.9;      // of the setpoint
 constexpr double start_window_s = 30;  // low from here on: the target was not conditioned
 constexpr double shortest_s = 5;
 constexpr double slope_span_s = 60;
-constexpr double slope_margin = 1.5;    // noise of the slope itself
-constexpr double allowed_share = 0.03;  // of the film's energy outside the band, as in film_of
+constexpr double slope_margin = 1.5;  // noise of the slope itself
 
 class TargetWatch final : public Watch {
  public:
@@ -77,7 +76,7 @@ class TargetWatch final : public Watch {
 
   void hold_against_band(const Row& row, Findings& findings) {
     const plan::Calibration& c = scene_.film.roles_in_use()->cathode->calibration;
-    const double off_v = row.voltage_v - c.voltage.value.value();
+    const double off_v = row.smooth_v - c.voltage.value.value();
     if (std::abs(off_v) > c.voltage_band.value.value()) {
       if (!outside_) {
         start_ = row;
@@ -114,8 +113,6 @@ class TargetWatch final : public Watch {
     d.unit = unit("V", Kind::voltage);
     d.worst = c.voltage.value.value() + worst_off_v_;
     d.limit = c.voltage.value.value() + (low ? -1 : 1) * c.voltage_band.value.value();
-    const double wanted_m = scene_.plan.optic ? scene_.plan.optic->film.thickness.value.value() : no_value;
-    if (laid_m > allowed_share * wanted_m) d.severity = Severity::error;
     d.effect = fmt::format(
         "The cathode ran {:.0f} V {} the calibrated voltage for {}; what was laid meanwhile, {} by energy "
         "alone{}, rests on "
@@ -209,7 +206,7 @@ class ArcWatch final : public Watch {
     }
     d.effect += ". Arcs spit droplets: expect pinholes and specks.";
     d.advice = "Look at the film under grazing light, and at the target for nodules and dust.";
-    finding.covers = {supply + ".power", supply + ".voltage", supply + ".current"};
+    finding.covers = {supply + ".power", supply + ".voltage", supply + ".current", "rule:target-voltage"};
     finding.covers_from = d.start;
     finding.covers_to = d.end;
     findings.add(std::move(finding));

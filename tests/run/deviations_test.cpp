@@ -91,6 +91,7 @@ TEST_CASE("an argon sag is one deviation and lays a little more film") {
   hand.voltage_v = 480;
   hand.run(401);
   const Account a = hand.account();
+  INFO(rules_of(a));
   const Deviation* d = one_of(a, "gas-sag");
   REQUIRE(d != nullptr);
   CHECK(d->channel == "argon.flow");
