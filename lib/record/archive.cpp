@@ -7,6 +7,7 @@
 #include <chrono>
 #include <thread>
 
+#include "base/files.hpp"
 #include "record/copy.hpp"
 #include "record/lines.hpp"
 #include "record/run_folder.hpp"
@@ -38,12 +39,25 @@ Errno exists(Disk& disk, const std::string& path, bool& there) {
   return error;
 }
 
+// One line of a ledger entry, whatever the bag says.
+std::string ledger_value(const std::string& text) {
+  constexpr std::size_t longest = 200;
+  std::string out;
+  for (const char ch : text) out += static_cast<unsigned char>(ch) < 0x20 || ch == 0x7F ? '?' : ch;
+  if (out.size() > longest) {
+    out.resize(longest);
+    while (first_invalid_utf8(out) != std::string::npos) out.pop_back();  // cut inside a character
+  }
+  return out;
+}
+
 class Adder {
  public:
   Adder(const AddRequest& request, Disk& disk) : request_(request), disk_(disk), archive_(request.archive) {}
 
   Result<Added> add() {
-    if (!lock() || !recover() || !copy_in() || !check_copy() || !store_signers() || !put_bag()) {
+    if (!lock() || !recover() || !copy_in() || !check_copy() || !store_signers() || !check_entry() ||
+        !put_bag()) {
       if (copied_) remove_tree(disk_, in(incoming));
       return std::move(said_);
     }
@@ -136,8 +150,8 @@ class Adder {
     e.number = added_.head.entries + 1;
     e.before = added_.head.sha256;
     e.time = {request_.time.ns - request_.time.ns % 1'000'000'000};
-    e.run = bag.about("External-Identifier");
-    e.revision = bag.about("Revision").empty() ? "1" : bag.about("Revision");
+    e.run = ledger_value(bag.about("External-Identifier"));
+    e.revision = bag.about("Revision").empty() ? "1" : ledger_value(bag.about("Revision"));
     e.files.push_back({bag.tagmanifest_sha256, join(bag_path(e.number), "tagmanifest-sha256.txt")});
     for (const std::string& path : bag.unproved) {
       const Result<std::string> bytes = read_text(disk_, in(join(incoming, path)));
@@ -162,6 +176,12 @@ class Adder {
     Errno error = exists(disk_, in(path), there);
     if (error == 0 && !there) error = replace_file(disk_, in(path), request_.trust.signers_bytes);
     return error == 0 || fail(in(path), "store the allowed signers", error);
+  }
+
+  // An entry that could not be read again would break the ledger for good.
+  bool check_entry() {
+    const Result<Entry> again = parse_entry(in(entry_path(added_.entry.number)), to_text(added_.entry));
+    return again.has_value() || fail(again.diagnostics());
   }
 
   bool put_bag() {
@@ -262,6 +282,21 @@ Result<Entry> read_entry(const std::string& archive, std::uint64_t number, Disk&
 }
 
 Result<Added> add_to_archive(const AddRequest& request, Disk& disk) { return Adder(request, disk).add(); }
+
+Result<ShownRun> show_run(const std::string& archive, std::uint64_t number, const Trust& trust, Disk& disk) {
+  Result<Entry> entry = read_entry(archive, number, disk);
+  if (!entry.has_value()) return entry.diagnostics();
+  ShownRun shown;
+  shown.entry = std::move(entry).value();
+  shown.folder = join(archive, bag_path(number));
+  Result<Bag> bag = survey_bag(shown.folder, disk);
+  if (!bag.has_value()) return bag.diagnostics();
+  Diagnostics said = bag.diagnostics();
+  Result<RunCheck> check = verify_signatures(shown.folder, std::move(bag).value(), trust, disk);
+  said.insert(said.end(), check.diagnostics().begin(), check.diagnostics().end());
+  shown.check = std::move(check).value();
+  return {std::move(shown), std::move(said)};
+}
 
 Result<std::string> export_run(const std::string& archive, std::uint64_t number, const std::string& target,
                                Disk& disk) {

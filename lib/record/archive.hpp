@@ -62,6 +62,15 @@ struct ArchiveCheck {
 [[nodiscard]] Result<Entry> read_entry(const std::string& archive, std::uint64_t number,
                                        Disk& disk = real_disk());
 
+// What is archived under a number, with its signatures verified; the payload's bytes are not read.
+struct ShownRun {
+  Entry entry;
+  std::string folder;  // of the run, in the archive
+  RunCheck check;
+};
+[[nodiscard]] Result<ShownRun> show_run(const std::string& archive, std::uint64_t number, const Trust& trust,
+                                        Disk& disk = real_disk());
+
 // A copy of an archived run folder at `target`, which must be new; verified after copying.
 [[nodiscard]] Result<std::string> export_run(const std::string& archive, std::uint64_t number,
                                              const std::string& target, Disk& disk = real_disk());

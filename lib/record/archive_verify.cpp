@@ -256,6 +256,7 @@ class ArchiveVerifier {
                  [](const Diagnostic& d) { return d.severity != Severity::note; });
     check_stamp_of(n, said);
     known.verified = !has_errors(said);
+    known.entry.files = {};  // a hundred thousand entries would fill the memory
   }
 
   void check_ledgered_files(std::uint64_t n, Known& known, const Bag& bag) const {

@@ -134,7 +134,12 @@ class RealDisk final : public Disk {
   }
 
   Errno rename_new(const std::string& from, const std::string& to) override {
-    return renamed(from, to, RENAME_NOREPLACE);
+    const Errno error = renamed(from, to, RENAME_NOREPLACE);
+    if (error != EINVAL && error != ENOSYS) return error;
+    // Some network disks cannot do it in one step; callers hold a lock or use names of their own.
+    Seen seen;
+    if (const Errno unseen = look(to, seen)) return unseen;
+    return seen.kind != Kind::none ? EEXIST : rename(from, to);
   }
 
   Errno exchange(const std::string& a, const std::string& b) override {

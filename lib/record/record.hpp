@@ -14,6 +14,7 @@
 //   archive.hpp     runs kept for decades
 //   index.hpp       what can be asked of them quickly
 //   trend.hpp       figures over many runs: limits, drift, what comes next
+//   words.hpp       what people read of all this
 #pragma once
 
 #include "record/archive.hpp"     // IWYU pragma: export
@@ -29,3 +30,4 @@
 #include "record/stamp.hpp"       // IWYU pragma: export
 #include "record/statement.hpp"   // IWYU pragma: export
 #include "record/trend.hpp"       // IWYU pragma: export
+#include "record/words.hpp"       // IWYU pragma: export

@@ -104,6 +104,8 @@ class RunWriter {
       return fail(file_fault(target_, "would-overwrite", "this is not a run folder, so it is not replaced",
                              "name another folder"));
     }
+    // Held until the old run is replaced, so that nobody signs it meanwhile.
+    if (const Errno error = disk_.lock(target_, lock_)) return fail(target_, "lock the run folder", error);
     bool sealed = false;
     if (const Errno error = is_sealed(disk_, target_, sealed))
       return fail(target_, "look at its signatures", error);
@@ -262,6 +264,7 @@ class RunWriter {
   const RunFolder& run_;
   Disk& disk_;
   std::string part_;
+  std::unique_ptr<Lock> lock_;
   std::set<std::string> made_;
   WrittenRun written_;
   Diagnostics said_;

@@ -99,6 +99,19 @@ TEST_CASE("only whole, fully signed runs are archived, and the complaint names t
   CHECK(rules(add_to_archive({a.p.path("run-1"), run, a.p.trust(), {}, 0})) == "not-an-archive");
 }
 
+TEST_CASE("a run with an absurd name does not break the ledger") {
+  const Archive a;
+  const std::string run = a.p.path("run-odd");
+  RunFolder folder = plant::Plant::folder("odd\n");
+  folder.info[0].second = std::string(150, 'x') + std::string(100, '\xC3');
+  for (std::size_t i = 151; i < 250; i += 2) folder.info[0].second[i] = '\xA9';
+  REQUIRE(write_run(run, folder, false).ok());
+  REQUIRE(a.p.sign_all(run));
+  REQUIRE(a.add(run).ok());
+  CHECK(a.verify().ok());
+  CHECK(read_entry(a.path(), 4).value().run.size() == 200);
+}
+
 TEST_CASE("each tampering with an archive has its name") {
   const Archive a;
   using scratch::get;

@@ -1,1 +1,154 @@
-int main(){}
+// How the archive behaves at scale. Not a test: figures depend on the machine; run it on a quiet one.
+//
+//   archive_bench index RUNS          list, search and trend over so many indexed runs
+//   archive_bench verify MEGABYTES    full verification against `openssl dgst -sha256` on the same bytes
+//   archive_bench add RUN SIGNERS     adding a run to an archive of 1 and of 99 999 entries
+#include <fmt/format.h>
+
+#include <chrono>
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+#include <functional>
+#include <string>
+#include <thread>
+
+#include "record/record.hpp"
+
+using namespace vacuary;
+using namespace vacuary::record;
+namespace fs = std::filesystem;
+
+namespace {
+
+double seconds(const std::function<void()>& work) {
+  const auto start = std::chrono::steady_clock::now();
+  work();
+  return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+}
+
+// The best of some: what the machine can do when nobody disturbs it.
+double best_of(unsigned times, const std::function<void()>& work) {
+  double best = seconds(work);
+  for (unsigned i = 1; i < times; ++i) best = std::min(best, seconds(work));
+  return best;
+}
+
+void must(const Diagnostics& said) {
+  if (!has_errors(said)) return;
+  std::fputs(to_text(said).c_str(), stderr);
+  std::exit(2);
+}
+
+IndexedRun invented(std::uint64_t n) {
+  IndexedRun r;
+  r.entry = n;
+  r.run = fmt::format("TR-{}", n);
+  r.revision = "1";
+  r.tagmanifest = sha256_hex(r.run);
+  r.started = to_rfc3339({1'900'000'000'000'000'000 + static_cast<std::int64_t>(n) * 7'200'000'000'000});
+  r.archived = r.started;
+  r.recipe = n % 3 == 0 ? "Secondary, aluminium 100 nm" : "Primary, aluminium 90 nm";
+  r.chamber = n % 3 == 0 ? "small chamber" : "great chamber";
+  r.optic = n % 3 == 0 ? "secondary" : "primary";
+  r.verdict = n % 20 == 0 ? "review" : "within_limits";
+  r.notes = n % 997 == 0 ? "a leak at the door seal" : "film within limits";
+  const double wave = static_cast<double>(n * 2654435761U % 1000U) / 1000.0;
+  for (const char* name :
+       {"base_pressure", "film_thickness", "film_energy", "leak_at_most", "reflectance_550nm"}) {
+    r.figures.push_back({name, 1 + wave, 0.1, "1"});
+  }
+  return r;
+}
+
+void bench_index(const std::string& folder, std::uint64_t runs) {
+  const std::unique_ptr<Index> index = std::move(open_index(folder).value());
+  const double filled = seconds([&] {
+    std::vector<IndexedRun> some;
+    for (std::uint64_t n = 1; n <= runs; ++n) {
+      some.push_back(invented(n));
+      if (some.size() < 1000 && n < runs) continue;
+      must(index->put(some, {n, sha256_hex("x")}));
+      some.clear();
+    }
+  });
+  Query all, words, leak;
+  all.limit = 0;
+  words.words = "secondary aluminium";
+  leak.words = "leak door";
+  leak.limit = 0;
+  TrendRequest request;
+  request.figure = "base_pressure";
+  request.query.limit = 0;
+  fmt::print("{} runs, filled in {:.1f} s\n", runs, filled);
+  fmt::print("list of all       {:.3f} s\n", best_of(5, [&] { must(index->runs(all).diagnostics()); }));
+  fmt::print("list of newest    {:.4f} s\n", best_of(5, [&] { must(index->runs(Query{}).diagnostics()); }));
+  fmt::print("search, common    {:.4f} s\n", best_of(5, [&] { must(index->runs(words).diagnostics()); }));
+  fmt::print("search, rare      {:.4f} s\n", best_of(5, [&] { must(index->runs(leak).diagnostics()); }));
+  fmt::print("trend over all    {:.3f} s\n", best_of(5, [&] { must(trend(*index, request).diagnostics()); }));
+  fmt::print("figure names      {:.4f} s\n", best_of(5, [&] { must(index->figure_names().diagnostics()); }));
+}
+
+// Unsigned bags, one for each processor's share: reading and hashing is what is measured.
+void bench_verify(const std::string& folder, std::uint64_t megabytes) {
+  const unsigned processors = std::max(1U, std::thread::hardware_concurrency());
+  constexpr unsigned bags_per_processor = 4;
+  const unsigned bags = processors * bags_per_processor;
+  std::string bytes(megabytes * 1'000'000 / bags, '\0');
+  for (std::size_t i = 0; i < bytes.size(); ++i) bytes[i] = static_cast<char>(i * 2654435761U >> 24U);
+  for (unsigned n = 0; n < bags; ++n) {
+    RunFolder run;
+    run.payload = {{"data/log/log.csv", Bytes{bytes}, ""}};
+    must(write_run(join(folder, std::to_string(n)), run, false).diagnostics());
+  }
+  const auto one = [&](unsigned from) {
+    for (unsigned n = from; n < bags; n += processors)
+      must(verify_bag(join(folder, std::to_string(n))).diagnostics());
+  };
+  const double ours = best_of(3, [&] {
+    std::vector<std::thread> threads;
+    for (unsigned t = 0; t < processors; ++t) threads.emplace_back(one, t);
+    for (std::thread& t : threads) t.join();
+  });
+  const std::string command =
+      fmt::format("ls -d {}/*/data/log/log.csv | xargs -P {} -n {} openssl dgst -sha256 > /dev/null", folder,
+                  processors, bags_per_processor);
+  const double theirs = best_of(3, [&] {
+    if (std::system(command.c_str()) != 0) std::exit(2);
+  });
+  const double size = static_cast<double>(bytes.size()) * bags / 1e6;
+  fmt::print("{:.0f} MB, {} threads: {:.3f} s ({:.0f} MB/s); openssl dgst {:.3f} s; ratio {:.2f}\n", size,
+             processors, ours, size / ours, theirs, ours / theirs);
+}
+
+// An archive whose ledger ends at `entries`: add_to_archive looks at nothing but the head and what comes
+// after it, so the rest need not be there.
+double add_after(const std::string& archive, std::uint64_t entries, const std::string& run,
+                 const Trust& trust) {
+  must(create_archive(archive).diagnostics());
+  if (replace_file(real_disk(), join(archive, "head.txt"), to_text(Head{entries, sha256_hex("x")})) != 0)
+    std::exit(2);
+  return seconds([&] {
+           for (unsigned i = 0; i < 10; ++i) must(add_to_archive({archive, run, trust, {}}).diagnostics());
+         }) /
+         10;
+}
+
+}  // namespace
+
+int main(int count, char** arguments) {
+  const std::string what = count > 1 ? arguments[1] : "";
+  std::string pattern = (fs::temp_directory_path() / "archive-bench-XXXXXX").string();
+  if (count < 3 || ::mkdtemp(pattern.data()) == nullptr) return 2;
+  if (what == "index") bench_index(pattern, std::strtoull(arguments[2], nullptr, 10));
+  if (what == "verify") bench_verify(pattern, std::strtoull(arguments[2], nullptr, 10));
+  if (what == "add" && count > 3) {
+    const Trust trust = read_trust(arguments[3], "").value();
+    for (const std::uint64_t entries : {1ULL, 99'999ULL}) {
+      fmt::print("add after {} entries: {:.4f} s\n", entries,
+                 add_after(join(pattern, std::to_string(entries)), entries, arguments[2], trust));
+    }
+  }
+  fs::remove_all(pattern);
+  return 0;
+}
