@@ -17,8 +17,6 @@ constexpr std::uint64_t zero_memory = 64;  // samples that the running zero reme
 constexpr double zero_at_most = 10;        // times the drift: more is not a zero
 constexpr double hysteresis = 1.2;
 
-bool within(double value, double low, double high) { return value >= low && value <= high; }
-
 }  // namespace
 
 VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& map, const Roles& roles)
@@ -72,18 +70,13 @@ double VesselPressure::sensitivity(const plan::Gauge& gauge) const {
   return mixed;
 }
 
-double VesselPressure::corrected_pa(std::size_t gauge, const Row& row) const {
-  const GaugeRoles& role = roles_.gauges[gauge];
-  const double reading = row.at(role.pressure);
-  const double zero = zeros_[gauge].samples >= zero_samples ? zeros_[gauge].mean_pa : 0;
-  return (reading - zero) / sensitivity(*role.gauge);
-}
-
 double VesselPressure::true_pressure_pa(std::size_t gauge, const Row& row) const {
   const plan::Gauge& of = *roles_.gauges[gauge].gauge;
   const double reading = row.at(roles_.gauges[gauge].pressure);
-  if (!within(reading, of.low.value.value(), of.high.value.value())) return no_value;
-  return corrected_pa(gauge, row);
+  const double zero = zeros_[gauge].samples >= zero_samples ? zeros_[gauge].mean_pa : 0;
+  // Saturated by what it shows, too low by what is left of that without the zero.
+  if (!(reading <= of.high.value.value()) || !(reading - zero >= of.low.value.value())) return no_value;
+  return (reading - zero) / sensitivity(of);
 }
 
 double VesselPressure::relative_uncertainty(std::size_t gauge, double pressure_pa) const {

@@ -44,7 +44,6 @@ class VesselPressure {
   void learn_zeros(const Row& row);
   [[nodiscard]] bool nothing_there(double drift_pa, const Row& row) const;
   [[nodiscard]] double sensitivity(const plan::Gauge& gauge) const;
-  [[nodiscard]] double corrected_pa(std::size_t gauge, const Row& row) const;
   [[nodiscard]] int choose(const Row& row) const;
 
   const plan::Plan& plan_;

@@ -146,6 +146,8 @@ void VacuumWatch::watch_vent(const Row& row) {
     return;
   }
   lost_ = false;
+  // The valley fills slowly, so that it is the pressure of the last hour and not of the first minute.
+  valley_pa_ *= std::exp(row.dt_s / hour_s);
   if (row.pressure_pa < 1.5 * valley_pa_ || std::isnan(valley_pa_)) {
     valley_pa_ = std::fmin(valley_pa_, row.pressure_pa);
     rise_from_ = row.time;
@@ -169,9 +171,10 @@ std::optional<Vent> VacuumWatch::vent_beyond_range() const {
   if (!lost_ || !(valley_pa_ < pumped_pa)) return std::nullopt;
   for (const auto& [from, to] : saturated_) {
     if (from > lost_to_ || to < lost_from_) continue;
-    return Vent{lost_from_,
-                fmt::format("the pressure left {} and went beyond the range of the gauges",
-                            brief(Pressure::from_value(valley_pa_), unit("mbar", Kind::pressure), 2))};
+    return Vent{rise_from_,
+                fmt::format("the pressure rose from {} and went beyond the range of the gauges at {}",
+                            brief(Pressure::from_value(valley_pa_), unit("mbar", Kind::pressure), 2),
+                            to_rfc3339(lost_from_))};
   }
   return std::nullopt;
 }

@@ -62,7 +62,7 @@ class GasWatch final : public Watch {
   void open(const Row& row) {
     off_ = true;
     start_ = row;
-    if (!ready_) before_ = row;
+    from_ = ready_ ? before_ : row;
     worst_ = 0;
     lowest_pa_ = highest_pa_ = highest_v_ = no_value;
   }
@@ -75,9 +75,9 @@ class GasWatch final : public Watch {
 
   // Did the pressure go with the flow? If not, the flow reading is what went wrong.
   [[nodiscard]] bool pressure_followed() const {
-    if (std::isnan(before_.pressure_pa) || std::isnan(lowest_pa_)) return true;
+    if (std::isnan(from_.pressure_pa) || std::isnan(lowest_pa_)) return true;
     const double extreme = worst_ < 0 ? lowest_pa_ : highest_pa_;
-    return (extreme / before_.pressure_pa - 1) / worst_ > follows_share;
+    return (extreme / from_.pressure_pa - 1) / worst_ > follows_share;
   }
 
   void close(Findings& findings, bool at_the_end) {
@@ -119,9 +119,9 @@ class GasWatch final : public Watch {
     const Unit& pa = unit("Pa", Kind::pressure);
     d.effect = fmt::format("{} flow {} {:.0f} % for {}", gas, worst_ < 0 ? "down" : "up",
                            100 * std::abs(worst_), duration_words(lasted_s));
-    if (!std::isnan(before_.pressure_pa) && !std::isnan(lowest_pa_)) {
+    if (!std::isnan(from_.pressure_pa) && !std::isnan(lowest_pa_)) {
       d.effect += fmt::format("; the pressure followed from {} to {}",
-                              brief(Pressure::from_value(before_.pressure_pa), pa),
+                              brief(Pressure::from_value(from_.pressure_pa), pa),
                               brief(Pressure::from_value(worst_ < 0 ? lowest_pa_ : highest_pa_), pa));
     }
     if (worst_ < 0 && !std::isnan(highest_v_))
@@ -136,7 +136,7 @@ class GasWatch final : public Watch {
   }
 
   void tell_film(Deviation& d, double lasted_s) const {
-    const double change_m = (last_.film_m - start_.film_m) - before_.quiet_rate_m_s * lasted_s;
+    const double change_m = (last_.film_m - start_.film_m) - from_.quiet_rate_m_s * lasted_s;
     if (std::isnan(change_m)) return;
     // The correction for pressure rests on an assumed transport: trusted to a third.
     d.mean_change = length_estimate(change_m, 0.33 * change_m);
@@ -156,7 +156,7 @@ class GasWatch final : public Watch {
       finding.covers.push_back(supply + ".current");
       finding.covers.push_back(supply + ".power");
     }
-    finding.covers_from = before_.time;
+    finding.covers_from = from_.time;
     finding.covers_to = Instant{last_.time.ns + static_cast<std::int64_t>(after_s * 1e9)};
   }
 
@@ -166,7 +166,8 @@ class GasWatch final : public Watch {
   const FlowRoles& roles_;
   double set_mol_s_, tolerance_ = 0, settle_s_ = 0;
   bool ready_ = false, off_ = false;
-  Row before_, start_, last_;
+  Row before_;  // the last row with the flow as set
+  Row from_, start_, last_;
   double worst_ = 0, lowest_pa_ = no_value, highest_pa_ = no_value, highest_v_ = no_value;
 };
 
