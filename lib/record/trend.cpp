@@ -66,8 +66,7 @@ void find_signals(Trend& t) {
   }
 }
 
-void find_drift(Trend& t) {
-  const std::vector<double> days = days_of(t);
+void find_drift(Trend& t, const std::vector<double>& days) {
   if (days.front() == days.back()) {
     t.drift = "the runs have no times that differ, so nothing can be said about a drift";
     return;
@@ -84,7 +83,7 @@ void find_drift(Trend& t) {
 
 // Where the fitted line meets the bound. The uncertainty is that of the line, to first order: a
 // change of behaviour is not in it.
-void look_ahead(Trend& t, const std::optional<double>& bound) {
+void look_ahead(Trend& t, double last, const std::optional<double>& bound) {
   if (!bound) return;
   if (!t.line || !t.drifting) {
     t.outlook =
@@ -92,7 +91,6 @@ void look_ahead(Trend& t, const std::optional<double>& bound) {
     return;
   }
   const StraightLine& l = *t.line;
-  const double last = days_of(t).back();
   const double day = l.mean_x + (*bound - l.mean_y) / l.slope;
   if (day < last) {
     t.outlook = fmt::format(
@@ -230,8 +228,9 @@ Result<Trend> trend(Index& index, const TrendRequest& request) {
   t.sums = cusum(values, t.single.centre, request.k * t.single.sigma);
   t.sum_limit = request.h * t.single.sigma;
   find_signals(t);
-  find_drift(t);
-  look_ahead(t, request.bound);
+  const std::vector<double> days = days_of(t);
+  find_drift(t, days);
+  look_ahead(t, days.back(), request.bound);
   return {std::move(t), std::move(said)};
 }
 

@@ -138,6 +138,21 @@ TEST_CASE("archive add: an error at any operation leaves the archive before or a
   CHECK(faults >= 500);
 }
 
+TEST_CASE("archive add: the work does not grow with the archive") {
+  const World w;
+  const auto operations_after = [&](std::uint64_t entries) {
+    MemoryDisk disk = w.disk;
+    if (entries > 1)
+      REQUIRE(replace_file(disk, "archive/head.txt", to_text(Head{entries, std::string(64, 'a')})) == 0);
+    FailingDisk counting(disk, 0, 0, false);
+    REQUIRE(w.add(counting, "two").ok());
+    return counting.operations;
+  };
+  const std::size_t small = operations_after(1), large = operations_after(99'500);
+  CHECK(large >= small);
+  CHECK(large <= small + 2);  // the first of a thousand makes its two folders, which have to be synced
+}
+
 TEST_CASE("write_run: the name means nothing, the old run or the new one, never a part") {
   MemoryDisk empty;
   const RunFolder old_run = plant::Plant::folder("old\n"), new_run = plant::Plant::folder("new\n");
