@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include "plant.hpp"
+#include "record/archive.hpp"
 #include "scratch.hpp"
 
 using namespace vacuary;
@@ -88,6 +89,25 @@ TEST_CASE("a stamp with SHA-1 is refused as weak") {
           .exit == 0);
   const std::string answer = authority.answer(scratch::get(authority.path("weak.tsq")));
   CHECK(plant::rules(check_stamp("s.tsr", answer, "x", authority.ca())) == "stamp-weak");
+}
+
+TEST_CASE("a stamp over a ledger entry proves that it existed, and does not fit another") {
+  const Authority authority;
+  const plant::Plant p;
+  REQUIRE(p.sign_all());
+  const std::string archive = p.path("archive");
+  REQUIRE(create_archive(archive).ok());
+  for (unsigned i = 0; i < 2; ++i) REQUIRE(add_to_archive({archive, p.run(), p.trust(), {}}).ok());
+  const std::string answer = authority.answer(request_entry_stamp(archive, 2).value());
+  CHECK(plant::rules(add_entry_stamp(archive, 1, answer, authority.ca())) == "stamp-bad");
+  REQUIRE(add_entry_stamp(archive, 2, answer, authority.ca()).ok());
+  ArchiveCheckRequest request;
+  request.archive = archive;
+  request.trust = p.trust();
+  request.trust.stamp_ca_file = authority.ca();
+  CHECK(verify_archive(request).ok());
+  scratch::put(archive + "/" + stamp_path(1), answer);
+  CHECK(plant::rules(verify_archive(request)) == "stamp-bad");
 }
 
 TEST_CASE("a stamped signature shows when it existed; a claim after the stamp is noticed") {
