@@ -1,47 +1,50 @@
 #include "log/index.hpp"
 
+#include <algorithm>
+
 #include "log/record.hpp"
 
 namespace vacuary::log {
-namespace {
 
-void index_quoted(std::string_view text, char delimiter, SlabIndex& out) {
+void SlabIndex::build(std::string_view text, char delimiter, bool quoted, const Kernels& kernels) {
+  lines_.clear();
+  unclosed_.clear();
+  const std::size_t room = text.size() + 64;
+  if (delimiter_store_.size() < room) delimiter_store_.resize(room);
+  if (end_store_.size() < room) end_store_.resize(room);
+  Positions found{delimiter_store_.data(), 0, end_store_.data(), 0};
+  if (quoted) {
+    if (!kernels.index_quoted(text.data(), text.size(), delimiter, found)) {
+      build_by_records(text, delimiter);
+      return;
+    }
+  } else {
+    kernels.index(text.data(), text.size(), delimiter, found);
+  }
+  delimiters_ = {found.delimiters, found.delimiter_count};
+  ends_ = {found.ends, found.end_count};
+  physical_lines_ = found.end_count;
+}
+
+void SlabIndex::build_by_records(std::string_view text, char delimiter) {
+  delimiter_store_.clear();
+  end_store_.clear();
+  physical_lines_ = 0;
   std::size_t at = 0;
   while (at < text.size()) {
-    const Record record = next_record(text, at, delimiter, true, &out.delimiters);
-    if (record.unclosed) out.unclosed.push_back(static_cast<std::uint32_t>(out.ends.size()));
-    out.lines.push_back(static_cast<std::uint32_t>(out.physical_lines));
-    out.physical_lines += record.lines;
-    out.ends.push_back(static_cast<std::uint32_t>(record.next - 1));
+    const Record record = next_record(text, at, delimiter, true, &delimiter_store_);
+    if (record.unclosed) unclosed_.push_back(static_cast<std::uint32_t>(end_store_.size()));
+    lines_.push_back(static_cast<std::uint32_t>(physical_lines_));
+    physical_lines_ += record.lines;
+    end_store_.push_back(static_cast<std::uint32_t>(record.next - 1));
     at = record.next;
   }
+  delimiters_ = delimiter_store_;
+  ends_ = end_store_;
 }
 
-void index_plain(std::string_view text, char delimiter, SlabIndex& out) {
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const char c = text[i];
-    if (c == delimiter) {
-      out.delimiters.push_back(static_cast<std::uint32_t>(i));
-    } else if (c == '\n' || (c == '\r' && !(i + 1 < text.size() && text[i + 1] == '\n'))) {
-      out.ends.push_back(static_cast<std::uint32_t>(i));
-    }
-  }
-  out.physical_lines = out.ends.size();
-}
-
-}  // namespace
-
-void index_slab(std::string_view text, char delimiter, bool quoted, SlabIndex& out) {
-  out.delimiters.clear();
-  out.ends.clear();
-  out.lines.clear();
-  out.unclosed.clear();
-  out.physical_lines = 0;
-  if (quoted) {
-    index_quoted(text, delimiter, out);
-  } else {
-    index_plain(text, delimiter, out);
-  }
+bool SlabIndex::unclosed(std::size_t r) const {
+  return std::binary_search(unclosed_.begin(), unclosed_.end(), static_cast<std::uint32_t>(r));
 }
 
 }  // namespace vacuary::log

@@ -127,6 +127,7 @@ void Merger::drop_rows(Parsed& parsed, const std::vector<bool>& keep,
   keep_only(parsed.line, keep);
   for (auto& column : parsed.values) keep_only(column, keep);
   for (auto& digits : parsed.digits) digits.clear();  // their pieces no longer fit the rows
+  for (std::size_t c = 0; c < parsed.values.size(); ++c) mark_same(parsed.values[c], parsed.same[c]);
   for (auto& changes : parsed.texts) {
     for (TextChange& change : changes) change.row = new_row[change.row];
     std::vector<TextChange> kept;
@@ -180,9 +181,10 @@ void Merger::watch(const Parsed& parsed) {
   const auto emit_one = [this](Event event) { emit(std::move(event)); };
   for (std::size_t c = 0; c < parsed.values.size(); ++c) {
     if (header_.channels[c].text) continue;
-    const WatchedRows rows{parsed.values[c], parsed.time, parsed.line, file_, static_cast<int>(c)};
+    const WatchedRows rows{parsed.values[c], parsed.same[c], parsed.time,
+                           parsed.line,      file_,          static_cast<int>(c)};
     if (!holds_) stuck_[c].look(rows, emit_one);
-    resolution_[c].look(rows, parsed.digits[c], emit_one);
+    if (!holds_) resolution_[c].look(rows, parsed.digits[c], emit_one);
   }
 }
 

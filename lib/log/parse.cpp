@@ -10,6 +10,7 @@
 #include "log/index.hpp"
 #include "log/record.hpp"
 #include "log/slab.hpp"
+#include "log/watch.hpp"
 #include "log/words.hpp"
 
 namespace vacuary::log {
@@ -23,37 +24,38 @@ bool is_ascii(std::string_view text) {
   return all < 0x80;
 }
 
-// A good row: its first delimiter in the index, and where its cells start and end.
-struct Row {
-  std::uint32_t begin, end, delimiter;
-};
-
 class SlabParser {
  public:
-  SlabParser(const Slab& slab, Parsed& out)
+  SlabParser(const Slab& slab, const Kernels& kernels, ParseScratch& scratch, Parsed& out)
       : slab_(slab),
         layout_(*slab.layout),
         text_(slab.bytes.data(), slab.size),
+        kernels_(kernels),
         stamps_(layout_.stamp),
-        out_(out) {}
+        out_(out),
+        index_(scratch.index),
+        rows_(scratch.rows) {
+    rows_.clear();
+  }
 
   void run() {
     out_.clear(layout_.rules.size());
     note_long_lines();
-    index_slab(text_, layout_.delimiter, slab_.quoted, index_);
+    index_.build(text_, layout_.delimiter, slab_.quoted, kernels_);
     read_rows();
     if (layout_.long_form) {
       read_long();
     } else {
       read_columns();
     }
+    for (std::size_t c = 0; c < out_.values.size(); ++c) mark_same(out_.values[c], out_.same[c]);
     note_encoding();
-    out_.lines = slab_.skipped_lines + index_.physical_lines;
+    out_.lines = slab_.skipped_lines + index_.physical_lines();
   }
 
  private:
   [[nodiscard]] std::uint64_t line_of_record(std::size_t r) const {
-    return slab_.skipped_lines + (index_.lines.empty() ? r : index_.lines[r]);
+    return slab_.skipped_lines + index_.line(r);
   }
 
   void odd_row(Oddity what, std::size_t record, std::string detail) {
@@ -86,31 +88,31 @@ class SlabParser {
   void read_rows() {
     std::uint32_t begin = 0;
     std::size_t delimiter = 0;
-    for (std::size_t r = 0; r < index_.ends.size() && !out_.stopped; ++r) {
-      const std::uint32_t line_end = index_.ends[r];
+    for (std::size_t r = 0; r < index_.ends().size() && !out_.stopped; ++r) {
+      const std::uint32_t line_end = index_.ends()[r];
       const bool crlf = line_end > begin && text_[line_end] == '\n' && text_[line_end - 1] == '\r';
-      Row row{begin, line_end - (crlf ? 1U : 0U), static_cast<std::uint32_t>(delimiter)};
+      RowSpan row{begin, line_end - (crlf ? 1U : 0U), static_cast<std::uint32_t>(delimiter)};
       begin = line_end + 1;
-      while (delimiter < index_.delimiters.size() && index_.delimiters[delimiter] < line_end) ++delimiter;
+      while (delimiter < index_.delimiters().size() && index_.delimiters()[delimiter] < line_end) ++delimiter;
       read_row(r, row, delimiter - row.delimiter + 1);
     }
   }
 
-  [[nodiscard]] std::string_view record_text(const Row& row) const {
+  [[nodiscard]] std::string_view record_text(const RowSpan& row) const {
     return text_.substr(row.begin, row.end - row.begin);
   }
-  [[nodiscard]] std::string_view cell(const Row& row, std::size_t column) const {
-    const std::uint32_t from = column == 0 ? row.begin : index_.delimiters[row.delimiter + column - 1] + 1;
+  [[nodiscard]] std::string_view cell(const RowSpan& row, std::size_t column) const {
+    const std::uint32_t from = column == 0 ? row.begin : index_.delimiters()[row.delimiter + column - 1] + 1;
     const std::uint32_t to =
-        column + 1 == layout_.columns ? row.end : index_.delimiters[row.delimiter + column];
+        column + 1 == layout_.columns ? row.end : index_.delimiters()[row.delimiter + column];
     return text_.substr(from, to - from);
   }
 
-  void read_row(std::size_t r, Row row, std::size_t cells) {
-    const bool cut = slab_.cut && r + 1 == index_.ends.size();
+  void read_row(std::size_t r, RowSpan row, std::size_t cells) {
+    const bool cut = slab_.cut && r + 1 == index_.ends().size();
     if (row.begin == row.end || (cells == 1 && trim(record_text(row)).empty())) return;
     if (cells > layout_.columns && surplus_is_empty(row, cells)) {
-      row.end = index_.delimiters[row.delimiter + layout_.columns - 1];
+      row.end = index_.delimiters()[row.delimiter + layout_.columns - 1];
       cells = layout_.columns;
     }
     if (cells != layout_.columns) {
@@ -139,16 +141,16 @@ class SlabParser {
     const int channel = layout_.channel_of_column.back();
     return channel >= 0 && layout_.rules[static_cast<std::size_t>(channel)].text;
   }
-  [[nodiscard]] bool surplus_is_empty(const Row& row, std::size_t cells) const {
+  [[nodiscard]] bool surplus_is_empty(const RowSpan& row, std::size_t cells) const {
     for (std::size_t i = layout_.columns; i < cells; ++i) {
-      const std::uint32_t from = index_.delimiters[row.delimiter + i - 1] + 1;
-      const std::uint32_t to = i + 1 == cells ? row.end : index_.delimiters[row.delimiter + i];
+      const std::uint32_t from = index_.delimiters()[row.delimiter + i - 1] + 1;
+      const std::uint32_t to = i + 1 == cells ? row.end : index_.delimiters()[row.delimiter + i];
       if (!trim(text_.substr(from, to - from)).empty()) return false;
     }
     return true;
   }
 
-  std::string_view stamp_text(const Row& row) {
+  std::string_view stamp_text(const RowSpan& row) {
     const std::string_view time = cell_text(trim(cell(row, layout_.time_column)), scratch_);
     if (layout_.date_column < 0) return time;
     joined_.assign(cell_text(trim(cell(row, static_cast<std::size_t>(layout_.date_column))), scratch_));
@@ -157,24 +159,20 @@ class SlabParser {
     return joined_;
   }
 
-  [[nodiscard]] bool is_unclosed(std::size_t r) const {
-    return std::binary_search(index_.unclosed.begin(), index_.unclosed.end(), static_cast<std::uint32_t>(r));
-  }
-
-  void wrong_count(std::size_t r, const Row& row, std::size_t cells, bool cut) {
+  void wrong_count(std::size_t r, const RowSpan& row, std::size_t cells, bool cut) {
     const auto found = [&] { return fmt::format("{} cells, the header has {}", cells, layout_.columns); };
     if (is_other_header(row)) {
       stop_at_header(r);
     } else if (cut) {
       drop(Oddity::cut_last_line, r, "the file ends in the middle of it: " + found());
-    } else if (is_unclosed(r)) {
+    } else if (index_.unclosed(r)) {
       drop(Oddity::wrong_field_count, r, "a quotation mark that is never closed, " + found());
     } else {
       drop(Oddity::wrong_field_count, r, found());
     }
   }
 
-  void no_stamp(std::size_t r, const Row& row, StampIs is, bool cut) {
+  void no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cut) {
     if (record_text(row) == layout_.header_record) {
       odd_row(Oddity::repeated_header, r, "the header stands here again");
       out_.headers.push_back(out_.time.size());
@@ -193,7 +191,7 @@ class SlabParser {
   }
 
   // A line that names the time column like the header does, and is not the header.
-  [[nodiscard]] bool is_other_header(const Row& row) const {
+  [[nodiscard]] bool is_other_header(const RowSpan& row) const {
     if (layout_.time_header.empty()) return false;
     const std::string_view record = record_text(row);
     if (record.find(layout_.time_header) == std::string_view::npos) return false;
@@ -209,22 +207,102 @@ class SlabParser {
     out_.stopped = true;
   }
 
+  // Tile by tile, so that the cells of a tile stay in the first cache while its columns are read.
   void read_columns() {
+    std::vector<std::size_t> numeric;
     for (std::size_t column = 0; column < layout_.columns; ++column) {
       const int channel = layout_.channel_of_column[column];
       if (channel < 0) continue;
       const auto c = static_cast<std::size_t>(channel);
       present_.push_back(channel);
-      const std::size_t n = rows_.size() - (last_cell_cut(column) ? 1 : 0);
       if (layout_.rules[c].text) {
-        read_text(column, c, n);
-        continue;
+        read_text(column, c, rows_.size() - (last_cell_cut(column) ? 1 : 0));
+      } else {
+        out_.values[c].resize(rows_.size());
+        numeric.push_back(column);
       }
-      out_.values[c].resize(rows_.size(), std::nan(""));
-      const CellReader reader(layout_.rules[c], layout_.style);
-      for (std::size_t r = 0; r < n; ++r) read_number(reader, cell(rows_[r], column), c, r);
+    }
+    for (std::size_t from = 0; from < rows_.size(); from += tile_rows) {
+      for (const std::size_t column : numeric) read_tile(column, from);
     }
     fill_absent();
+  }
+
+  // Where the cells of a column stand, in rows `from` to `from + tile.rows`.
+  void find_cells(std::size_t column, std::size_t from, Tile& tile) const {
+    const std::uint32_t* delimiters = index_.delimiters().data();
+    const bool last = column + 1 == layout_.columns;
+    for (std::size_t i = 0; i < tile.rows; ++i) {
+      const RowSpan& row = rows_[from + i];
+      std::uint32_t begin = column == 0 ? row.begin : delimiters[row.delimiter + column - 1] + 1;
+      std::uint32_t end = last ? row.end : delimiters[row.delimiter + column];
+      while (begin < end && text_[begin] == ' ') ++begin;
+      if (begin + 1 < end && text_[begin] == '"' && text_[end - 1] == '"') {
+        ++begin;
+        --end;
+      }
+      tile.begin[i] = begin;
+      tile.length[i] = end - begin;
+    }
+  }
+
+  // Numbers that mean something else by the channel's rule, for the slow path to say what.
+  [[nodiscard]] static std::uint64_t ruled_out(const CellRule& rule, const TileNumbers& numbers,
+                                               std::size_t n) {
+    if (rule.plain()) return 0;
+    if (!rule.states.empty()) return ~std::uint64_t{0};
+    std::uint64_t out = 0;
+    for (std::size_t i = 0; i < n; ++i) {
+      const double v = numbers.value[i];
+      bool odd = rule.overrange && v >= *rule.overrange;
+      for (const double bad : rule.bad_values) odd = odd || v == bad;
+      out |= static_cast<std::uint64_t>(odd) << i;
+    }
+    return out;
+  }
+
+  // To SI; bits of those that are beyond the largest double then.
+  [[nodiscard]] static std::uint64_t convert(const CellRule& rule, const TileNumbers& numbers, std::size_t n,
+                                             double* to) {
+    if (rule.logarithmic) {
+      for (std::size_t i = 0; i < n; ++i) to[i] = rule.si(numbers.value[i]);
+    } else {
+      const double gain = rule.gain;
+      const double unit_offset = rule.unit_offset;
+      const double factor = rule.factor;
+      const double offset = rule.offset_si;
+      for (std::size_t i = 0; i < n; ++i) to[i] = gain * ((numbers.value[i] + unit_offset) * factor) + offset;
+    }
+    double sum = 0;  // NaN as soon as one is not finite
+    for (std::size_t i = 0; i < n; ++i) sum += to[i] * 0;
+    if (sum == 0) return 0;
+    std::uint64_t out = 0;
+    for (std::size_t i = 0; i < n; ++i) out |= static_cast<std::uint64_t>(!std::isfinite(to[i])) << i;
+    return out;
+  }
+
+  void read_tile(std::size_t column, std::size_t from) {
+    const auto c = static_cast<std::size_t>(layout_.channel_of_column[column]);
+    const CellRule& rule = layout_.rules[c];
+    Tile tile;
+    tile.rows = std::min(tile_rows, rows_.size() - from);
+    find_cells(column, from, tile);
+    TileNumbers numbers;
+    kernels_.numbers(text_.data(), tile, layout_.style.point, numbers);
+    const std::uint64_t all = tile.rows == 64 ? ~std::uint64_t{0} : (std::uint64_t{1} << tile.rows) - 1;
+    std::uint64_t slow = numbers.not_read | ruled_out(rule, numbers, tile.rows);
+    slow = (slow | convert(rule, numbers, tile.rows, &out_.values[c][from])) & all;
+    if (slow != all) note_digits(c, from, numbers);
+    const CellReader reader(rule, layout_.style);
+    for (; slow != 0; slow &= slow - 1) {
+      const std::size_t r = from + static_cast<std::size_t>(std::countr_zero(slow));
+      if (r + 1 == rows_.size() && last_cell_cut(column)) {
+        out_.values[c][r] = std::nan("");
+      } else {
+        read_number(reader, cell(rows_[r], column), c, r);
+      }
+    }
+    if (from + tile.rows == rows_.size() && last_cell_cut(column)) out_.values[c].back() = std::nan("");
   }
 
   // The last cell of a line that has no line break may have lost digits.
@@ -245,6 +323,12 @@ class SlabParser {
       return;
     }
     odd_cell(read.what, static_cast<int>(c), r, text);
+  }
+
+  void note_digits(std::size_t c, std::size_t r, const TileNumbers& numbers) {
+    std::uint8_t significant = 0;
+    for (std::uint64_t m = numbers.largest_mantissa; m != 0; m /= 10) ++significant;
+    note_digits(c, r, static_cast<std::uint8_t>(numbers.most_decimals), significant);
   }
 
   void note_digits(std::size_t c, std::size_t r, std::uint8_t decimals, std::uint8_t significant) {
@@ -366,11 +450,11 @@ class SlabParser {
     if (!bad(text_)) return;
     std::vector<RowOddity> rows = std::exchange(out_.rows, {});
     std::uint32_t begin = 0;
-    for (std::size_t r = 0; r < index_.ends.size(); ++r) {
-      if (bad(text_.substr(begin, index_.ends[r] - begin))) {
+    for (std::size_t r = 0; r < index_.ends().size(); ++r) {
+      if (bad(text_.substr(begin, index_.ends()[r] - begin))) {
         odd_row(Oddity::bad_encoding, r, "bytes that are no text; the cells they are in are not used");
       }
-      begin = index_.ends[r] + 1;
+      begin = index_.ends()[r] + 1;
     }
     out_.rows.insert(out_.rows.end(), std::make_move_iterator(rows.begin()),
                      std::make_move_iterator(rows.end()));
@@ -380,10 +464,11 @@ class SlabParser {
   const Slab& slab_;
   const Layout& layout_;
   std::string_view text_;
+  const Kernels& kernels_;
   StampReader stamps_;
   Parsed& out_;
-  SlabIndex index_;
-  std::vector<Row> rows_;
+  SlabIndex& index_;
+  std::vector<RowSpan>& rows_;
   std::vector<int> present_;
   std::vector<std::size_t> last_odd_;
   std::string scratch_, joined_;
@@ -397,6 +482,7 @@ void Parsed::clear(std::size_t channels) {
   values.resize(channels);
   for (auto& column : values) column.clear();
   digits.resize(channels);
+  same.resize(channels);
   for (auto& segments : digits) segments.clear();
   texts.resize(channels);
   for (auto& changes : texts) changes.clear();
@@ -412,6 +498,8 @@ void Parsed::clear(std::size_t channels) {
 double unset_cell() { return std::bit_cast<double>(unset_bits); }
 bool is_unset(double value) { return std::bit_cast<std::uint64_t>(value) == unset_bits; }
 
-void parse_slab(const Slab& slab, Parsed& out) { SlabParser(slab, out).run(); }
+void parse_slab(const Slab& slab, const Kernels& kernels, ParseScratch& scratch, Parsed& out) {
+  SlabParser(slab, kernels, scratch, out).run();
+}
 
 }  // namespace vacuary::log

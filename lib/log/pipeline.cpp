@@ -4,8 +4,10 @@
 
 namespace vacuary::log {
 
-Pipeline::Pipeline(Splitter splitter, unsigned threads) : splitter_(std::move(splitter)) {
+Pipeline::Pipeline(Splitter splitter, const Options& options)
+    : kernels_(&kernels(options.instructions)), splitter_(std::move(splitter)) {
   constexpr unsigned most_threads = 16;
+  unsigned threads = options.threads;
   threads = threads < 1 ? 1 : threads > most_threads ? most_threads : threads;
   for (unsigned i = 0; i < threads + 3; ++i) free_.push_back(std::make_unique<Work>());
   for (unsigned i = 1; i < threads; ++i) helpers_.emplace_back([this] { help(); });
@@ -38,7 +40,7 @@ void Pipeline::step(std::unique_lock<std::mutex>& lock) {
   const std::uint64_t number = cut_++;
   if (!helpers_.empty()) changed_.notify_all();
   lock.unlock();
-  parse_slab(work->slab, work->parsed);
+  parse_slab(work->slab, *kernels_, work->scratch, work->parsed);
   lock.lock();
   done_[number] = std::move(work);
   if (!helpers_.empty()) changed_.notify_all();

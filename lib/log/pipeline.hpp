@@ -16,12 +16,13 @@ namespace vacuary::log {
 struct Work {
   Slab slab;
   Parsed parsed;
+  ParseScratch scratch;
 };
 
 class Pipeline {
  public:
-  // `threads` counts the thread that calls take(), which helps while it would wait.
-  Pipeline(Splitter splitter, unsigned threads);
+  // Options::threads counts the thread that calls take(), which helps while it would wait.
+  Pipeline(Splitter splitter, const Options& options);
   Pipeline(const Pipeline&) = delete;
   Pipeline& operator=(const Pipeline&) = delete;
   ~Pipeline();
@@ -37,6 +38,7 @@ class Pipeline {
   void step(std::unique_lock<std::mutex>& lock);
   void help();
 
+  const Kernels* kernels_;
   Splitter splitter_;  // used by the thread that set splitting_
   std::mutex mutex_;   // guards all below
   std::condition_variable changed_;

@@ -96,8 +96,8 @@ int Header::find(const plan::Channel& channel) const {
 }
 
 struct Reader::State {
-  State(Header h, const plan::ChannelMap& map, Splitter splitter, unsigned threads)
-      : header(std::move(h)), merger(header, map), pipeline(std::move(splitter), threads) {}
+  State(Header h, const plan::ChannelMap& map, Splitter splitter, const Options& options)
+      : header(std::move(h)), merger(header, map), pipeline(std::move(splitter), options) {}
 
   void give_back(std::unique_ptr<Work>& work) {
     if (work) pipeline.give_back(std::move(work));
@@ -156,7 +156,7 @@ Result<Reader> Reader::open(const std::vector<std::filesystem::path>& files, con
   }
   for (const std::filesystem::path& path : paths) header.files.push_back(path.string());
   Splitter splitter(paths, std::move(layouts), std::move(first).value(), map, options);
-  auto state = std::make_unique<State>(std::move(header), map, std::move(splitter), options.threads);
+  auto state = std::make_unique<State>(std::move(header), map, std::move(splitter), options);
   return Result<Reader>(Reader(std::move(state)), std::move(diagnostics));
 }
 

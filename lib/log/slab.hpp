@@ -9,6 +9,8 @@
 #include <string>
 #include <vector>
 
+#include "log/index.hpp"
+#include "log/kernels.hpp"
 #include "log/layout.hpp"
 
 namespace vacuary::log {
@@ -16,7 +18,7 @@ namespace vacuary::log {
 inline constexpr std::size_t slab_bytes = std::size_t{256} << 10U;
 inline constexpr std::size_t slab_padding = 128;  // readable bytes behind the last one
 
-inline constexpr std::size_t digits_rows = 64;
+inline constexpr std::size_t digits_rows = tile_rows;
 
 // Something odd about rows as wholes. Lines count from 0 at the slab's first line; `row`: how many
 // good rows came before.
@@ -60,7 +62,8 @@ struct Parsed {
   struct Digits {
     std::uint8_t decimals = 0, significant = 0;
   };
-  std::vector<std::vector<Digits>> digits;  // by channel
+  std::vector<std::vector<Digits>> digits;       // by channel
+  std::vector<std::vector<std::uint64_t>> same;  // by channel: mark_same of watch.hpp
   struct Twice {
     std::size_t row;
     Instant second;
@@ -80,6 +83,17 @@ struct Parsed {
 [[nodiscard]] double unset_cell();
 [[nodiscard]] bool is_unset(double value);
 
-void parse_slab(const Slab& slab, Parsed& out);
+// A good row: where it starts and ends, and its first delimiter in the index.
+struct RowSpan {
+  std::uint32_t begin, end, delimiter;
+};
+
+// What a thread keeps from slab to slab for its storage.
+struct ParseScratch {
+  SlabIndex index;
+  std::vector<RowSpan> rows;
+};
+
+void parse_slab(const Slab& slab, const Kernels& kernels, ParseScratch& scratch, Parsed& out);
 
 }  // namespace vacuary::log

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <utility>
 
@@ -27,90 +28,145 @@ bool stands_still_by_nature(plan::What what) {
          what == What::angle || plan::is_text(what);
 }
 
+// Whether values show noise, and `value` after them is one of that noise; then the length from
+// which on a run of it is improbable, else 0.
+double improbable_after(const std::vector<double>& before, double value) {
+  double changes = 0;
+  double same = 0;
+  double reversals = 0;
+  double sum = 0;
+  double least = 0;
+  double step = 0;
+  bool up = false;
+  for (std::size_t i = 1; i <= before.size(); ++i) {
+    const double change = (i < before.size() ? before[i] : value) - before[i - 1];
+    if (change == 0) {
+      ++same;
+      continue;
+    }
+    if (changes > 0 && (change > 0) != up) ++reversals;
+    up = change > 0;
+    step = std::abs(change);
+    least = changes == 0 ? step : std::min(least, step);
+    sum += step;
+    ++changes;
+  }
+  if (changes < 8 || changes + same < 16) return 0;
+  const bool noise = reversals >= 0.3 * changes && sum >= 1.5 * least * changes;
+  const bool usual_step = step * changes <= 6 * sum;
+  return noise && usual_step ? improbable_run(same / (changes + same)) : 0;
+}
+
 }  // namespace
 
 StuckWatch::StuckWatch(plan::What what) : watched_(!stands_still_by_nature(what)) {}
 
-void StuckWatch::start_run(double value, Instant at, std::uint64_t line) {
-  step_ = any_ ? std::abs(value - value_) : 0;
-  if (any_ && (value > value_) != up_) reversals_ += 1;
-  up_ = value > value_;
+void StuckWatch::begin_run(const WatchedRows& rows, std::size_t row) {
   any_ = true;
-  value_ = value;
+  begin_ = row;
+  value_ = rows.values[row];
   length_ = 1;
   event_.what = Oddity::stuck_value;
-  event_.line = event_.last_line = line;
-  event_.from = event_.to = at;
+  event_.file = rows.file;
+  event_.channel = rows.channel;
+  event_.line = event_.last_line = rows.line[row];
+  event_.from = event_.to = rows.time[row];
 }
 
-bool StuckWatch::shows_noise() const {
-  const double least = std::min(least_step_, least_before_);
-  return changed_ >= 8 && changed_ + unchanged_ >= 16 && reversals_ >= 0.3 * changed_ &&
-         usual_step_ >= 1.5 * least;
+void StuckWatch::extend_run(const WatchedRows& rows, std::size_t last, std::uint64_t by) {
+  if (by == 0) return;
+  length_ += by;
+  event_.last_line = rows.line[last];
+  event_.to = rows.time[last];
 }
 
-bool StuckWatch::is_stuck() const {
-  if (value_ == 0 || length_ < 8 || !shows_noise() || step_ > 6 * usual_step_) return false;
-  return static_cast<double>(length_) >= improbable_run(unchanged_ / (changed_ + unchanged_));
+// A bound that costs nothing, before the values are looked at.
+double StuckWatch::length_to_look_at() const {
+  const std::size_t n = last_.rows + one_before_.rows;
+  if (n == 0) return 8;
+  const double p = static_cast<double>(last_.same + one_before_.same) / static_cast<double>(n);
+  return std::max(8.0, improbable_run(p) / 2);
 }
 
-// Takes the run that ends into the account of how the channel usually moves.
-void StuckWatch::learn() {
-  unchanged_ += static_cast<double>(length_ - 1);
-  changed_ += 1;
-  usual_step_ += (step_ - usual_step_) / std::min(changed_, 32.0);
-  constexpr int lot = 64;
-  if (steps_in_lot_ == lot) {
-    least_before_ = least_step_;
-    steps_in_lot_ = 0;
+bool StuckWatch::is_stuck(const std::vector<double>& values) {
+  if (!any_ || value_ == 0 || value_ != value_ || static_cast<double>(length_) < length_to_look_at())
+    return false;
+  before_.clear();
+  for (std::size_t i = begin_ == earlier ? 0 : begin_; i > 0 && before_.size() < window; --i) {
+    if (values[i - 1] == values[i - 1]) before_.push_back(values[i - 1]);
   }
-  if (step_ > 0) {
-    least_step_ = steps_in_lot_ == 0 ? step_ : std::min(least_step_, step_);
-    if (least_before_ == 0) least_before_ = step_;
-    ++steps_in_lot_;
-  }
-  if (changed_ + unchanged_ > 256) {
-    changed_ /= 2;
-    unchanged_ /= 2;
-    reversals_ /= 2;
-  }
+  for (std::size_t i = tail_.size(); i > 0 && before_.size() < window; --i) before_.push_back(tail_[i - 1]);
+  std::reverse(before_.begin(), before_.end());
+  const double needed = improbable_after(before_, value_);
+  return needed > 0 && static_cast<double>(length_) >= needed;
 }
 
-void StuckWatch::end_run(const std::function<void(Event)>& emit) {
-  const double samples = changed_ + unchanged_;
-  const bool improbable = samples > 0 && static_cast<double>(length_) >= improbable_run(unchanged_ / samples);
-  const bool stuck = is_stuck();
-  if (improbable) {
-    changed_ = unchanged_ = reversals_ = 0;  // noise has to be shown again
-  } else {
-    learn();
-  }
-  if (!stuck) return;
+void StuckWatch::end_run(const std::vector<double>& values, const std::function<void(Event)>& emit) {
+  if (!is_stuck(values)) return;
   event_.count = length_;
   event_.detail = fmt::format("the same digits for {}, {} rows, in a channel that used to vary",
                               say_seconds(event_.to.ns - event_.from.ns), length_);
   emit(event_);
 }
 
-void StuckWatch::look(const WatchedRows& rows, const std::function<void(Event)>& emit) {
-  if (!watched_) return;
-  event_.channel = rows.channel;
-  for (std::size_t i = 0; i < rows.values.size(); ++i) {
-    const double value = rows.values[i];
-    if (value == value_ && any_) {
-      ++length_;
-      event_.to = rows.time[i];
-      event_.last_line = rows.line[i];
-    } else if (value == value) {
-      if (any_) end_run(emit);
-      event_.file = rows.file;
-      start_run(value, rows.time[i], rows.line[i]);
-    }
+// One tile of n rows: bit i of `same` says that row from + i equals the row before.
+void StuckWatch::tile(const WatchedRows& rows, std::size_t from, std::uint64_t same, std::size_t n,
+                      const std::function<void(Event)>& emit) {
+  const auto leading = std::min(n, static_cast<std::size_t>(std::countr_one(same)));
+  if (leading > 0) extend_run(rows, from + leading - 1, leading);
+  if (leading == n) return;
+  end_run(rows.values, emit);
+  const auto trailing = static_cast<std::size_t>(std::countl_one(same << (64 - n)));
+  const std::size_t last_begin = n - 1 - trailing;
+  // Seven in a row that equal the one before are a run of eight.
+  std::uint64_t seven = same & same >> 1U;
+  seven &= seven >> 2U;
+  seven &= seven >> 3U;
+  const auto from_bit = [](std::size_t bit) { return bit < 64 ? ~std::uint64_t{0} << bit : 0; };
+  seven &= from_bit(leading) & ~from_bit(last_begin + 1);
+  while (seven != 0) {
+    const auto first = static_cast<std::size_t>(std::countr_zero(seven));
+    const auto length = static_cast<std::size_t>(std::countr_one(same >> first));
+    begin_run(rows, from + first - 1);
+    extend_run(rows, from + first - 1 + length, length);
+    end_run(rows.values, emit);
+    seven &= from_bit(first + length);
   }
+  begin_run(rows, from + last_begin);
+  extend_run(rows, from + n - 1, trailing);
+  one_before_ = last_;
+  last_ = {static_cast<std::size_t>(std::popcount(same)), n};
 }
 
-void StuckWatch::finish(const std::function<void(Event)>& emit) {
-  if (any_ && is_stuck()) end_run(emit);
+void StuckWatch::keep_tail(const std::vector<double>& values) {
+  if (begin_ == earlier) return;
+  before_.clear();
+  for (std::size_t i = begin_; i > 0 && before_.size() < window; --i) {
+    if (values[i - 1] == values[i - 1]) before_.push_back(values[i - 1]);
+  }
+  for (std::size_t i = tail_.size(); i > 0 && before_.size() < window; --i) before_.push_back(tail_[i - 1]);
+  tail_.assign(before_.rbegin(), before_.rend());
+  begin_ = earlier;
+}
+
+void StuckWatch::look(const WatchedRows& rows, const std::function<void(Event)>& emit) {
+  const std::size_t n = rows.values.size();
+  if (!watched_ || n == 0) return;
+  for (std::size_t from = 0; from < n; from += 64) {
+    std::uint64_t same = rows.same[from / 64];
+    if (from == 0 && any_ && rows.values[0] == value_) same |= 1U;
+    tile(rows, from, same, std::min<std::size_t>(64, n - from), emit);
+  }
+  keep_tail(rows.values);
+}
+
+void StuckWatch::finish(const std::function<void(Event)>& emit) { end_run({}, emit); }
+
+void mark_same(const std::vector<double>& values, std::vector<std::uint64_t>& same) {
+  same.assign((values.size() + 63) / 64, 0);
+  for (std::size_t i = 1; i < values.size(); ++i) {
+    same[i / 64] |= static_cast<std::uint64_t>(values[i] == values[i - 1]) << (i % 64);
+  }
 }
 
 // A change counts when digits after the point and significant digits change the same way, in two
@@ -121,10 +177,7 @@ void ResolutionWatch::look(const WatchedRows& rows, const std::vector<Parsed::Di
   for (std::size_t piece = 0; piece < digits.size(); ++piece) {
     const std::size_t from = piece * digits_rows;
     const std::size_t to = std::min(from + digits_rows, rows.values.size());
-    std::size_t changes = 0;
-    for (std::size_t i = from + 1; i < to; ++i) {
-      if (rows.values[i] != rows.values[i - 1]) ++changes;
-    }
+    const std::size_t changes = to - from - static_cast<std::size_t>(std::popcount(rows.same[piece]));
     if (changes < digits_rows / 4) continue;  // too still to tell
     const Parsed::Digits now = digits[piece];
     const bool coarser = now.decimals < usual_.decimals && now.significant < usual_.significant;

@@ -3,11 +3,12 @@
 //
 // Stuck. Of a channel that changes in a share 1 - p of its samples, n equal ones in a row are
 // expected once in p^-n samples; a run that long by chance once in 1e9 samples or rarer is
-// reported. That holds for a channel that shows its noise, over more than one step of its last
-// digit and up as well as down: a slow drift through a coarse display stands still for long, and
-// is not reported. Nor is a value of zero (something is off), one reached by a step beyond the
-// channel's usual ones (something was switched), or a channel that stands still by nature (a
-// counter, a shutter, the angle of an optic at rest).
+// reported. p and all else is taken from the 128 samples before the run. It holds for a channel
+// that shows its noise there, over more than one step of its last digit and up as well as down: a
+// slow drift through a coarse display stands still for long, and is not reported. Nor is a value
+// of zero (something is off), one reached by a step beyond the channel's usual ones (something was
+// switched), or a channel that stands still by nature (a counter, a shutter, the angle of an optic
+// at rest).
 #pragma once
 
 #include <cstdint>
@@ -18,9 +19,11 @@
 
 namespace vacuary::log {
 
-// Rows of one slab for the watches: values of one channel, stamps and absolute lines.
+// Rows of one slab for the watches: values of one channel, stamps and absolute lines. `same` has a
+// bit for each row, set where the value equals the one before in the slab (mark_same).
 struct WatchedRows {
   const std::vector<double>& values;
+  const std::vector<std::uint64_t>& same;
   const std::vector<Instant>& time;
   const std::vector<std::uint64_t>& line;
   int file = 0;
@@ -34,23 +37,34 @@ class StuckWatch {
   void finish(const std::function<void(Event)>& emit);
 
  private:
-  void end_run(const std::function<void(Event)>& emit);
-  void start_run(double value, Instant at, std::uint64_t line);
-  [[nodiscard]] bool is_stuck() const;
-  [[nodiscard]] bool shows_noise() const;
-  void learn();
+  void tile(const WatchedRows& rows, std::size_t from, std::uint64_t same, std::size_t n,
+            const std::function<void(Event)>& emit);
+  void begin_run(const WatchedRows& rows, std::size_t row);
+  void extend_run(const WatchedRows& rows, std::size_t last, std::uint64_t by);
+  void end_run(const std::vector<double>& values, const std::function<void(Event)>& emit);
+  [[nodiscard]] bool is_stuck(const std::vector<double>& values);
+  [[nodiscard]] double length_to_look_at() const;
+  void keep_tail(const std::vector<double>& values);
 
+  static constexpr std::size_t window = 128;
+  static constexpr std::size_t earlier = static_cast<std::size_t>(-1);
   bool watched_ = true;
+  std::vector<double> tail_;    // values of the slabs before, up to the present run, at most `window`
+  std::vector<double> before_;  // scratch: the same up to any run
+  struct Share {
+    std::size_t same = 0, rows = 0;
+  };
+  Share last_, one_before_;  // of the last two tiles
+  // The run of equal values that goes on.
   bool any_ = false;
-  double value_ = 0, step_ = 0;  // of the run, and how it was entered
+  std::size_t begin_ = earlier;  // its row in the slab
+  double value_ = 0;
   std::uint64_t length_ = 0;
-  Event event_;  // of the run
-  double changed_ = 0, unchanged_ = 0, usual_step_ = 0;
-  bool up_ = false;                           // the last change
-  double reversals_ = 0;                      // changes that went the other way than the one before
-  double least_step_ = 0, least_before_ = 0;  // of the last changes, in two lots
-  int steps_in_lot_ = 0;
+  Event event_;
 };
+
+// Bit i of word i / 64: values[i] equals values[i - 1].
+void mark_same(const std::vector<double>& values, std::vector<std::uint64_t>& same);
 
 class ResolutionWatch {
  public:

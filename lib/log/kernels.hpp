@@ -1,0 +1,56 @@
+// The two inner loops of the reader, for each instruction set. All give the same results to the
+// last bit; what a kernel cannot do exactly it hands back.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+
+#include "log/log.hpp"
+
+namespace vacuary::log {
+
+// Positions written by an index kernel. The arrays have room for one entry a byte and 64 more.
+struct Positions {
+  std::uint32_t* delimiters = nullptr;
+  std::size_t delimiter_count = 0;
+  std::uint32_t* ends = nullptr;  // of LF, and of CR that stands alone
+  std::size_t end_count = 0;
+};
+
+// One column of at most 64 rows: where each cell starts and how many bytes it has.
+inline constexpr std::size_t tile_rows = 64;
+struct Tile {
+  std::uint32_t begin[tile_rows];
+  std::uint32_t length[tile_rows];
+  std::size_t rows = 0;
+};
+
+struct TileNumbers {
+  double value[tile_rows];             // 0 where not read
+  std::uint64_t not_read = 0;          // bit r: row r is for the slow path
+  std::uint64_t largest_mantissa = 0;  // its digits are the most significant digits written
+  std::uint32_t most_decimals = 0;
+};
+
+struct Kernels {
+  // At least 128 readable bytes follow text[size - 1].
+  void (*index)(const char* text, std::size_t size, char delimiter, Positions& out);
+  // The same with quotation marks: what stands in quoted cells does not count. False when the
+  // marks are not in order (record.hpp), or a quoted cell holds a line break: then nothing counts.
+  bool (*index_quoted)(const char* text, std::size_t size, char delimiter, Positions& out);
+  // Reads the cells that are plain numbers: optional '-', digits with at most one `point`, optional
+  // exponent, at most 16 bytes, exact by one multiplication or division. 16 bytes from each cell's
+  // start are readable.
+  void (*numbers)(const char* text, const Tile& tile, char point, TileNumbers& out);
+};
+
+[[nodiscard]] const Kernels& kernels(InstructionSet set);
+
+// The sets in kernels_x86.cpp; null where the processor (or the architecture) has them not.
+[[nodiscard]] const Kernels* kernels_avx2();
+[[nodiscard]] const Kernels* kernels_avx512();
+
+// 10^0 to 10^22, all exact doubles.
+extern const double exact_powers_of_ten[23];
+
+}  // namespace vacuary::log
