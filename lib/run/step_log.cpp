@@ -51,6 +51,13 @@ std::string StepLog::step_at(Instant time) const {
   return {};
 }
 
+bool StepLog::vent_found() const {
+  for (std::size_t s = 0; s < spans_.size(); ++s) {
+    if (spans_[s].found && scene_.plan.recipe.steps[s].kind == StepKind::vent) return true;
+  }
+  return false;
+}
+
 // The plant ended its step by a gauge of its own choice: how far that may be from the account's.
 double StepLog::doubt_at(double pressure_pa) const {
   double worst = 0.05;
@@ -99,8 +106,8 @@ std::string StepLog::ended_by(std::size_t s, const Rest& rest, bool& met) const 
       why = "thickness by film per energy";
       break;
   }
-  if (rest.vent && step.kind != StepKind::vent && rest.vent->start >= span.start &&
-      rest.vent->start <= span.end) {
+  // Where the recipe's own vent follows, the step before it ended for a reason of its own.
+  if (rest.vent && !vent_found() && rest.vent->start >= span.start && rest.vent->start <= span.end) {
     met = true;
     return "the vessel was let up";
   }

@@ -43,6 +43,7 @@ class StepLog {
     std::string after;
   };
   [[nodiscard]] std::string ended_by(std::size_t step, const Rest& rest, bool& met) const;
+  [[nodiscard]] bool vent_found() const;
   [[nodiscard]] double doubt_at(double pressure_pa) const;
   void tell_missing(Findings& findings) const;
   void tell_span(std::size_t step, const Rest& rest, Findings& findings) const;

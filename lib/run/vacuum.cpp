@@ -11,12 +11,13 @@ namespace {
 using plan::StepKind;
 
 constexpr double hour_s = 3600;
+constexpr double roughed_pa = 100;
 constexpr double air_pa = 5e4;           // a log that starts above this starts with air in the vessel
 constexpr double clock_window_s = 1800;  // a log that starts pumped: the clock is found in here
 constexpr double vented_pa = 1e4;
 constexpr double pumped_pa = 10;        // only a vessel that was below this can be let up
-constexpr double water_low_pa = 450;    // below the triple point, 611 Pa, by a gauge's accuracy
-constexpr double water_high_pa = 2800;  // boiling at 23 degC
+constexpr double water_low_pa = 400;    // 611 Pa, the triple point, by a gauge that reads low
+constexpr double water_high_pa = 4500;  // 2810 Pa, boiling at 23 degC, by one that reads high
 constexpr double plateau_s = 300;
 constexpr double high_vacuum_pa = 0.05;  // outgassing and leaks alone make the pressure below this
 constexpr double leak_margin = 1.5;      // times the leak limit
@@ -110,10 +111,15 @@ void VacuumWatch::find_zero(const Row& row) {
   for (const Channel& channel : channels_) {
     if (channel.less == npos) least = std::fmin(least, as_read(channel.gauge, row));
   }
-  if (first_row_) {
+  const bool saturated = std::isnan(row.pressure_pa);
+  if (first_row_ || (blind_ && !saturated)) {
     first_row_ = false;
-    start_ = zero_ = row.time;
-    from_air_ = row.pressure_pa > air_pa;
+    start_ = row.time;
+    // A log that starts beyond the range of its gauges starts with air in the vessel, unless the
+    // first reading shows a vessel that is already pumped.
+    from_air_ = saturated || row.pressure_pa > air_pa || (blind_ && row.pressure_pa > roughed_pa);
+    if (!blind_ || !from_air_) zero_ = row.time;
+    blind_ = saturated;
     greatest_pa_ = row.pressure_pa;
     lowest_pa_ = least;
     zero_is_ = from_air_ ? "pumping start: the pressure begins to fall"
@@ -122,6 +128,7 @@ void VacuumWatch::find_zero(const Row& row) {
   }
   if (from_air_) {
     greatest_pa_ = std::fmax(greatest_pa_, row.pressure_pa);
+    if (saturated && !blind_) return;
     if (row.pressure_pa < 0.97 * greatest_pa_) {
       zero_known_ = true;
     } else {
@@ -354,7 +361,7 @@ void VacuumWatch::tell_base(const model::Prediction& prediction, Findings& findi
 void VacuumWatch::tell_leak(Findings& findings) const {
   const plan::Chamber& chamber = scene_.plan.chamber;
   const int base = base_step();
-  if (!chamber.leak_limit || base < 0) return;
+  if (!chamber.leak_limit || base < 0 || !from_air_) return;  // outgassing needs a clock from pumping start
   const auto outgassing = [&](double t_s) {
     return model::outgassing(chamber, Duration::from_value(t_s)).value();
   };
@@ -373,7 +380,8 @@ void VacuumWatch::tell_leak(Findings& findings) const {
   d.channel = "chamber.pressure";
   d.start = at.first.time;
   if (inflow->opened_s) {
-    d.start = std::max(d.start, Instant{zero_.ns + static_cast<std::int64_t>(*inflow->opened_s * 1e9)});
+    const auto minutes = static_cast<std::int64_t>(*inflow->opened_s / 60);  // not known any better
+    d.start = std::max(d.start, Instant{zero_.ns + minutes * 60'000'000'000});
   }
   d.end = at.last.time;
   d.line = inflow->opened_s ? 0 : at.first.line;

@@ -81,6 +81,7 @@ class VacuumWatch {
   Instant start_, zero_;
   bool zero_known_ = false;
   bool from_air_ = false;
+  bool blind_ = false;  // every gauge is beyond its range since the first row
   std::string zero_is_;
   double lowest_pa_ = no_value, greatest_pa_ = no_value;
   // Time spent where water boils off.

@@ -4,6 +4,8 @@
 
 #include <cmath>
 
+#include "physics/film_map.hpp"
+#include "run/beam.hpp"
 #include "run/hand.hpp"
 
 namespace vacuary::run::test {
@@ -206,6 +208,22 @@ TEST_CASE("a gap with an energy counter costs little; without one it costs its w
   CHECK(d->origin == Origin::log);
   CHECK(*d->worst == doctest::Approx(21));
   CHECK(one_of(with, "log-gap") != nullptr);
+}
+
+// The full film map, ends and curved glass included, against the long straight cathode of (B1).
+TEST_CASE("the beam is as wide as the film map says") {
+  const plan::Cathode& cathode = sample_plan().chamber.cathodes.front();
+  const physics::CoatedSurface surface{Length::from_value(0.79), Length::from_value(0.81), 1 / 9.0,
+                                       Ratio::of(-1)};
+  const physics::Racetrack track{cathode.racetrack_inner.value, cathode.racetrack_outer.value,
+                                 cathode.racetrack_half_width.value, cathode.throw_distance.value,
+                                 cathode.follows_surface};
+  physics::TrimShield shield{cathode.shield_height->value, {}};
+  for (const plan::ShieldPoint& p : cathode.shield_opening)
+    shield.opening.push_back({p.radius.value, p.opening.value});
+  const physics::FilmKernel kernel(physics::elements(track, surface), cathode.emission_exponent.value,
+                                   surface, shield, cathode.calibration.radius.value, 1);
+  CHECK(beam_width(cathode).value() == doctest::Approx(kernel.equivalent_width(0).value()).epsilon(0.1));
 }
 
 TEST_CASE("not a bit depends on where blocks end") {

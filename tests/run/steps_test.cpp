@@ -120,6 +120,52 @@ TEST_CASE("the manometer's zero is what it shows at high vacuum") {
   CHECK(a.vacuum.base_pressure->value.value() == doctest::Approx(1.0e-4).epsilon(1e-6));
 }
 
+namespace {
+
+// The sample plan with a rate-of-rise test of 10 min before the target is conditioned.
+plan::Plan plan_with_rise() {
+  plan::Plan plan = sample_plan();
+  plan::Step rise = plan.recipe.steps[5];
+  rise.name.value = "rise test";
+  rise.kind = plan::StepKind::rate_of_rise;
+  rise.end.time->value = Duration::from_value(600);
+  plan.recipe.steps.insert(plan.recipe.steps.begin() + 3, rise);
+  return plan;
+}
+
+// Pressure (Pa) over 10 min, every 10 s, by the ion gauge: true pressure of water times 1.1.
+Account rise_of(double (*pressure_pa)(double)) {
+  Hand hand;
+  hand.step("rise test");
+  hand.power_w = hand.voltage_v = hand.open = hand.argon_mol_s = 0;
+  hand.manometer_pa = 0.001;
+  for (int i = 0; i <= 60; ++i) {
+    hand.ion_pa = 1.1 * pressure_pa(10.0 * i);
+    hand.run(10, 10);
+  }
+  static const plan::Plan plan = plan_with_rise();
+  return account_of(plan, sample_map(), hand.log());
+}
+
+}  // namespace
+
+TEST_CASE("a straight rise bounds the leak from above") {
+  const Account a = rise_of([](double t) { return 2e-4 + 1e-6 * t; });
+  REQUIRE(a.vacuum.rises.size() == 1);
+  const RateOfRise& rise = a.vacuum.rises.front();
+  CHECK(rise.rate.value.value() == doctest::Approx(1e-6).epsilon(1e-6));
+  // 1e-6 Pa/s in 14 m3 at 293.15 K.
+  CHECK(rise.leak_at_most.value.value() ==
+        doctest::Approx(1.4e-5 / (8.31446261815324 * 293.15)).epsilon(1e-6));
+  CHECK(rise.reading.find("straight") != std::string::npos);
+}
+
+TEST_CASE("a rise that bends over is gas from the walls") {
+  const Account a = rise_of([](double t) { return 2e-4 + 1e-4 * (1 - std::exp(-t / 200)); });
+  REQUIRE(a.vacuum.rises.size() == 1);
+  CHECK(a.vacuum.rises.front().reading.find("bends over") != std::string::npos);
+}
+
 TEST_CASE("a power law is found again, whatever the clock's zero") {
   PowerLawFit fit;
   for (double t = 60; t < 50000; t += 20) fit.add(t, 3e-3 * std::pow(t / 3600, -0.87));
