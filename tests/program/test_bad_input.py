@@ -76,7 +76,7 @@ class BadInput(ProgramTest):
         self.ingest(CLEAN, "-o", "run")
         first = (self.folder / "run/manifest-sha256.txt").read_bytes()
         done = self.ingest(TROUBLED, "-o", "run", status=2)
-        self.assertIn("exists already", done.stderr)
+        self.assertIn("[would-overwrite]", done.stderr)
         self.assertEqual((self.folder / "run/manifest-sha256.txt").read_bytes(), first)
         self.ingest(TROUBLED, "-o", "run", "--force", status=1)
         self.assertNotEqual((self.folder / "run/manifest-sha256.txt").read_bytes(), first)
