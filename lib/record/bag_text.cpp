@@ -1,11 +1,11 @@
 // The small text files of a bag: bytes in, values and complaints out.
 #include <fmt/format.h>
-#include <iconv.h>
 
 #include <algorithm>
 #include <array>
 #include <cctype>
-#include <cerrno>
+#include <cstdint>
+#include <optional>
 #include <set>
 
 #include "base/files.hpp"
@@ -47,6 +47,50 @@ struct Complaints {
     said.push_back(line_fault(file, line, rule, std::move(message), std::move(remedy)));
   }
 };
+
+void append_utf8(std::string& out, std::uint32_t code) {
+  const auto put = [&](std::uint32_t byte) { out += static_cast<char>(byte); };
+  if (code < 0x80) {
+    put(code);
+  } else if (code < 0x800) {
+    put(0xC0U | code >> 6U);
+    put(0x80U | (code & 0x3FU));
+  } else if (code < 0x10000) {
+    put(0xE0U | code >> 12U);
+    put(0x80U | (code >> 6U & 0x3FU));
+    put(0x80U | (code & 0x3FU));
+  } else {
+    put(0xF0U | code >> 18U);
+    put(0x80U | (code >> 12U & 0x3FU));
+    put(0x80U | (code >> 6U & 0x3FU));
+    put(0x80U | (code & 0x3FU));
+  }
+}
+
+// Nothing for an odd number of bytes or a surrogate without its partner.
+std::optional<std::string> from_utf16(std::string_view bytes, bool little) {
+  std::string out;
+  std::uint32_t high = 0;
+  for (std::size_t i = 0; i < bytes.size(); i += 2) {
+    if (i + 1 == bytes.size()) return std::nullopt;
+    const std::uint32_t first = static_cast<unsigned char>(bytes[i]);
+    const std::uint32_t second = static_cast<unsigned char>(bytes[i + 1]);
+    const std::uint32_t unit = little ? second << 8U | first : first << 8U | second;
+    const bool is_high = unit >= 0xD800 && unit < 0xDC00;
+    const bool is_low = unit >= 0xDC00 && unit < 0xE000;
+    if (is_low != (high != 0)) return std::nullopt;
+    if (is_low) {
+      append_utf8(out, 0x10000U + ((high - 0xD800U) << 10U) + (unit - 0xDC00U));
+      high = 0;
+    } else if (is_high) {
+      high = unit;
+    } else {
+      append_utf8(out, unit);
+    }
+  }
+  if (high != 0) return std::nullopt;
+  return out;
+}
 
 const char* const ask_the_maker = "ask whoever made the bag for an intact copy";
 
@@ -217,37 +261,34 @@ Result<std::vector<FetchLine>> parse_fetch(const std::string& file, std::string_
 
 Result<std::string> decode_text(const std::string& file, std::string_view bytes,
                                 const std::string& encoding) {
-  constexpr std::array<const char*, 6> supported = {"utf-8",  "us-ascii", "iso-8859-1",
-                                                    "utf-16", "utf-16le", "utf-16be"};
   const std::string wanted = lowered(encoding);
   Complaints out{file, {}};
-  if (std::find(supported.begin(), supported.end(), wanted) == supported.end()) {
+  std::optional<std::string> text;
+  if (wanted == "utf-8") {
+    if (first_invalid_utf8(bytes) == std::string_view::npos) text = std::string(bytes);
+  } else if (wanted == "us-ascii") {
+    if (std::all_of(bytes.begin(), bytes.end(), [](unsigned char c) { return c < 0x80; }))
+      text = std::string(bytes);
+  } else if (wanted == "iso-8859-1") {
+    text.emplace();
+    for (const char ch : bytes) append_utf8(*text, static_cast<unsigned char>(ch));
+  } else if (wanted == "utf-16" || wanted == "utf-16le" || wanted == "utf-16be") {
+    // RFC 2781: without a byte-order mark, UTF-16 is big-endian.
+    const bool marked_little = bytes.substr(0, 2) == "\xFF\xFE";
+    text = from_utf16(bytes, wanted == "utf-16le" || (wanted == "utf-16" && marked_little));
+  } else {
     out.add({0, {}}, "bag-declaration",
             fmt::format("tag files in the encoding '{}' cannot be read here", encoding),
             "have the bag made with UTF-8 tag files");
     return out.said;
   }
-  std::string text;
-  const iconv_t converter = ::iconv_open("UTF-8", wanted.c_str());
-  std::string input(bytes);
-  char* from = input.data();
-  std::size_t left = input.size();
-  std::array<char, 4096> buffer{};
-  bool good = true;
-  while (good && left > 0) {
-    char* to = buffer.data();
-    std::size_t room = buffer.size();
-    const std::size_t done = ::iconv(converter, &from, &left, &to, &room);
-    good = done != static_cast<std::size_t>(-1) || (errno == E2BIG && room < buffer.size());
-    text.append(buffer.data(), buffer.size() - room);
+  if (!text) {
+    out.add({0, {}}, "tag-file-line", fmt::format("the file is not {} text, as bagit.txt says", encoding),
+            ask_the_maker);
+    return out.said;
   }
-  ::iconv_close(converter);
-  if (text.substr(0, 3) == "\xEF\xBB\xBF") text.erase(0, 3);
-  if (good) return text;
-  out.add({0, {}}, "tag-file-line",
-          fmt::format("the file is not {} text from byte {} on", encoding, input.size() - left),
-          ask_the_maker);
-  return out.said;
+  if (text->substr(0, 3) == "\xEF\xBB\xBF") text->erase(0, 3);
+  return *text;
 }
 
 }  // namespace vacuary::record

@@ -142,6 +142,10 @@ TEST_CASE("tag files in other encodings are read") {
                     "UTF-16")
             .value() == "ab");
   CHECK(decode_text("f", std::string("\0a\0b", 4), "utf-16be").value() == "ab");
+  CHECK(decode_text("f", std::string("\xD8\x3D\xDE\x00", 4), "UTF-16").value() == "\xF0\x9F\x98\x80");
+  CHECK_FALSE(decode_text("f", std::string("\xD8\x3D\0a", 4), "UTF-16BE").ok());
+  CHECK_FALSE(decode_text("f", std::string("\xDE\x00", 2), "UTF-16BE").ok());
+  CHECK_FALSE(decode_text("f", std::string("\0a\0", 3), "UTF-16BE").ok());
   CHECK_FALSE(decode_text("f", "\xC3", "UTF-8").ok());
   CHECK_FALSE(decode_text("f", "\xFC", "US-ASCII").ok());
   CHECK_FALSE(decode_text("f", "x", "EBCDIC-US").ok());
