@@ -22,6 +22,7 @@ Splitter::Splitter(std::vector<std::filesystem::path> files,
       layouts_(std::move(layouts)),
       map_(map),
       options_(options),
+      kernels_(&kernels(options.instructions)),
       bytes_(std::move(first.bytes)),
       carry_(std::move(first.rest)),
       lines_before_(first.lines),
@@ -132,7 +133,16 @@ void Splitter::skip_long_line(Slab& slab) {
   }
 }
 
-std::size_t Splitter::last_record_end(const Slab& slab) const {
+// Whether `text` ends outside of quoted cells and none of them holds a line break.
+bool Splitter::quotes_in_order(std::string_view text, char delimiter) {
+  const std::size_t room = text.size() + 64;
+  if (delimiters_.size() < room) delimiters_.resize(room);
+  if (ends_.size() < room) ends_.resize(room);
+  Positions found{delimiters_.data(), 0, ends_.data(), 0};
+  return kernels_->index_quoted(text.data(), text.size(), delimiter, found);
+}
+
+std::size_t Splitter::last_record_end(const Slab& slab) {
   const std::string_view text = text_of(slab);
   if (text.find('"') == std::string_view::npos) {
     // A CR as the last byte may be half of a CRLF.
@@ -142,6 +152,11 @@ std::size_t Splitter::last_record_end(const Slab& slab) const {
     const std::size_t cr =
         tail.empty() ? std::string_view::npos : tail.substr(0, tail.size() - 1).rfind('\r');
     return cr == std::string_view::npos ? from : from + cr + 1;
+  }
+  const std::size_t lf = text.rfind('\n');
+  if (lf != std::string_view::npos && text.find('\r', lf) == std::string_view::npos &&
+      quotes_in_order(text.substr(0, lf + 1), slab.layout->delimiter)) {
+    return lf + 1;
   }
   std::size_t end = 0;
   for (;;) {

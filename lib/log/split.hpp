@@ -4,6 +4,7 @@
 #include <filesystem>
 #include <memory>
 #include <optional>
+#include <string_view>
 #include <vector>
 
 #include "log/slab.hpp"
@@ -25,7 +26,8 @@ class Splitter {
   // Reads until the slab holds a whole record or the file ends; false when nothing is left.
   bool fill(Slab& slab);
   void append(Slab& slab);
-  [[nodiscard]] std::size_t last_record_end(const Slab& slab) const;
+  [[nodiscard]] std::size_t last_record_end(const Slab& slab);
+  [[nodiscard]] bool quotes_in_order(std::string_view text, char delimiter);
   [[nodiscard]] std::size_t before_footer(const Slab& slab, std::size_t end) const;
   void skip_long_line(Slab& slab);
 
@@ -33,6 +35,8 @@ class Splitter {
   std::vector<std::shared_ptr<const Layout>> layouts_;
   const plan::ChannelMap map_;
   const Options options_;
+  const Kernels* kernels_;
+  std::vector<std::uint32_t> delimiters_, ends_;  // scratch of quotes_in_order
   std::size_t file_ = 0;
   std::unique_ptr<ByteStream> bytes_;
   std::string carry_;

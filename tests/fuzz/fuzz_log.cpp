@@ -1,0 +1,102 @@
+// Any bytes as a log, without a map and with one that asks for everything: no crash, rows in time
+// order, nothing but finite values and NaN, the same with every instruction set, and a sketch of
+// its channel map.
+#include <unistd.h>
+
+#include <bit>
+#include <cmath>
+#include <cstdint>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <string>
+
+#include "log/log.hpp"
+
+namespace {
+
+using namespace vacuary;
+
+void require(bool holds) {
+  if (!holds) std::abort();
+}
+
+std::filesystem::path write(const std::uint8_t* data, std::size_t size) {
+  static const std::filesystem::path path =
+      std::filesystem::temp_directory_path() / ("vacuary-fuzz-log-" + std::to_string(::getpid()));
+  static const bool at_exit = std::atexit([] { std::filesystem::remove(path); }) == 0;
+  require(at_exit);
+  std::ofstream out(path, std::ios::binary | std::ios::trunc);
+  out.write(reinterpret_cast<const char*>(data), static_cast<std::streamsize>(size));
+  return path;
+}
+
+plan::ChannelMap full_map(bool long_form) {
+  plan::ChannelMap map;
+  map.file = plan::File{"channels.toml", nullptr};
+  map.delimiter = '\0';
+  map.decimal_comma = true;
+  map.thousands = '.';
+  map.time_form = plan::TimeForm::local;
+  map.zone = "Europe/Berlin";
+  map.footer_lines = 1;
+  map.long_form = long_form;
+  map.time_column = "time";
+  map.long_channel_column = "tag";
+  map.long_value_column = "value";
+  plan::Column column;
+  column.header.value = "p";
+  column.channel = {"ion", plan::What::pressure};
+  column.unit = unit("mbar", Kind::pressure);
+  column.bad_values = {-1};
+  column.overrange = 1000;
+  map.columns = {column};
+  return map;
+}
+
+std::uint64_t read(const std::filesystem::path& path, const plan::ChannelMap& map, log::InstructionSet set) {
+  log::Options options;
+  options.instructions = set;
+  options.largest_decompressed = 1U << 20U;
+  auto opened = log::Reader::open({path}, map, options);
+  require(opened.has_value() || has_errors(opened.diagnostics()));
+  if (!opened.ok()) return 0;
+  log::Reader reader = std::move(opened).value();
+  log::Block block;
+  std::int64_t last = INT64_MIN;
+  std::uint64_t sum = 1;
+  while (reader.next(block)) {
+    for (std::size_t i = 0; i < block.rows(); ++i) {
+      require(block.time[i].ns >= last);
+      last = block.time[i].ns;
+      sum = sum * 31 + static_cast<std::uint64_t>(last) + block.line[i];
+    }
+    for (const auto& column : block.values) {
+      require(column.empty() || column.size() == block.rows());
+      for (const double v : column) {
+        require(!std::isinf(v));
+        sum = sum * 31 + (std::isnan(v) ? 1 : std::bit_cast<std::uint64_t>(v));
+      }
+    }
+    for (const std::size_t row : block.breaks) require(row < block.rows());
+    for (const log::Event& e : block.events) {
+      require(e.line >= 1 && e.last_line >= e.line && e.count >= 1);
+      sum = sum * 31 + e.line + static_cast<std::uint64_t>(e.what);
+    }
+  }
+  return sum;
+}
+
+}  // namespace
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  if (size > 1U << 16U) return 0;
+  const std::filesystem::path path = write(data, size);
+  for (const plan::ChannelMap& map : {plan::ChannelMap{}, full_map(false), full_map(true)}) {
+    const std::uint64_t sum = read(path, map, log::InstructionSet::best);
+    require(read(path, map, log::InstructionSet::portable) == sum);
+  }
+  const auto sketch = log::sketch_map(path);
+  require(sketch.has_value() || !sketch.diagnostics().empty());
+  return 0;
+}
