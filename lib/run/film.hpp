@@ -93,8 +93,6 @@ class FilmMeter {
   Counter counter_;
   Sum total_energy_, total_film_, quiet_film_, quiet_s_;
   model::FilmPerEnergy rate_;
-  double rate_voltage_v_ = no_value, rate_pressure_pa_ = no_value, rate_energy_j_ = no_value;
-  std::string gas_;
   std::vector<std::string> assumed_, doubts_;
 };
 
