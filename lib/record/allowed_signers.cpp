@@ -185,7 +185,9 @@ int match_patterns(std::string_view text, std::string_view patterns) {
 Result<std::vector<AllowedSigner>> parse_allowed_signers(const std::string& file, std::string_view bytes) {
   Diagnostics said;
   std::vector<AllowedSigner> signers;
-  for (const Line& line : split_lines(bytes)) {
+  constexpr std::size_t most_complaints = 100;
+  LineScanner scanner(bytes);
+  for (Line line; said.size() < most_complaints && scanner.next(line);) {
     const std::size_t start = line.text.find_first_not_of(" \t");
     if (start == std::string_view::npos || line.text[start] == '#') continue;
     AllowedSigner signer;

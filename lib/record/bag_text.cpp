@@ -40,9 +40,13 @@ std::string decode_path(std::string_view text) {
   return out;
 }
 
+constexpr std::size_t most_complaints = 100;
+
 struct Complaints {
   std::string file;
   Diagnostics said;
+  // After so many bad lines the rest of the file is not worth reading.
+  [[nodiscard]] bool full() const { return said.size() >= most_complaints; }
   void add(const Line& line, const char* rule, std::string message, std::string remedy) {
     said.push_back(line_fault(file, line, rule, std::move(message), std::move(remedy)));
   }
@@ -122,7 +126,8 @@ std::string unsafe_path_reason(std::string_view path) {
 
 Result<BagDeclaration> parse_declaration(const std::string& file, std::string_view bytes) {
   Complaints out{file, {}};
-  const std::vector<Line> lines = split_lines(bytes);
+  constexpr std::size_t longest = 1000;
+  const std::vector<Line> lines = split_lines(bytes.substr(0, longest));
   const Line whole{0, {}};
   const std::string remedy =
       "the file must hold the two lines 'BagIt-Version: 1.0' and "
@@ -163,7 +168,8 @@ Result<std::vector<ManifestLine>> parse_manifest(const std::string& file, std::s
   Complaints out{file, {}};
   std::vector<ManifestLine> listed;
   std::set<std::string> seen;
-  for (const Line& line : split_lines(text)) {
+  LineScanner scanner(text);
+  for (Line line; !out.full() && scanner.next(line);) {
     const std::size_t end = std::min(line.text.find_first_of(" \t"), line.text.size());
     const std::size_t start = std::min(line.text.find_first_not_of(" \t", end), line.text.size());
     const std::string_view checksum = line.text.substr(0, end);
@@ -204,7 +210,8 @@ Result<std::vector<ManifestLine>> parse_manifest(const std::string& file, std::s
 Result<Info> parse_info(const std::string& file, std::string_view text) {
   Complaints out{file, {}};
   Info info;
-  for (const Line& line : split_lines(text)) {
+  LineScanner scanner(text);
+  for (Line line; !out.full() && scanner.next(line);) {
     if (!line.text.empty() && is_blank(line.text.front()) && !info.empty()) {
       const std::size_t start = std::min(line.text.find_first_not_of(" \t"), line.text.size());
       info.back().second += " ";
@@ -227,7 +234,8 @@ Result<Info> parse_info(const std::string& file, std::string_view text) {
 Result<std::vector<FetchLine>> parse_fetch(const std::string& file, std::string_view text) {
   Complaints out{file, {}};
   std::vector<FetchLine> fetches;
-  for (const Line& line : split_lines(text)) {
+  LineScanner scanner(text);
+  for (Line line; !out.full() && scanner.next(line);) {
     const auto field_end = [&](std::size_t from) {
       return std::min(line.text.find_first_of(" \t", from), line.text.size());
     };

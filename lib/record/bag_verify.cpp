@@ -51,6 +51,10 @@ class Verifier {
  private:
   void say(const std::string& file, const char* rule, std::string message, std::string remedy = intact_copy,
            Severity severity = Severity::error) {
+    constexpr std::size_t most_of_a_kind = 200;  // a hostile manifest can name a million missing files
+    const std::size_t times = ++said_times_[rule];
+    if (times > most_of_a_kind + 1) return;
+    if (times == most_of_a_kind + 1) message = "and more of the same, which are not listed";
     said_.push_back(file_fault(join(folder_, file), rule, std::move(message), std::move(remedy)));
     said_.back().severity = severity;
   }
@@ -309,6 +313,7 @@ class Verifier {
   bool payload_;
   Bag bag_;
   Diagnostics said_;
+  std::map<std::string, std::size_t> said_times_;
   std::map<std::string, std::uint64_t> files_;
   std::set<std::string> folders_;
   std::vector<Manifest> manifests_;

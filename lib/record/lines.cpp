@@ -5,14 +5,19 @@
 
 namespace vacuary::record {
 
+bool LineScanner::next(Line& line) {
+  if (rest_.empty()) return false;
+  const std::size_t end = std::min(rest_.find_first_of("\r\n"), rest_.size());
+  line = {++number_, rest_.substr(0, end)};
+  const bool two = rest_.substr(end, 2) == "\r\n";
+  rest_.remove_prefix(std::min(end + (two ? 2 : 1), rest_.size()));
+  return true;
+}
+
 std::vector<Line> split_lines(std::string_view text) {
   std::vector<Line> lines;
-  for (std::size_t start = 0; start < text.size();) {
-    const std::size_t end = std::min(text.find_first_of("\r\n", start), text.size());
-    lines.push_back({lines.size() + 1, text.substr(start, end - start)});
-    start = end + 1;
-    if (end < text.size() && text[end] == '\r' && start < text.size() && text[start] == '\n') ++start;
-  }
+  LineScanner scanner(text);
+  for (Line line; scanner.next(line);) lines.push_back(line);
   return lines;
 }
 

@@ -102,6 +102,18 @@ TEST_CASE("names that look alike or need encoding are no names of a run folder")
   CHECK(alike.verified() == "look-alike-name");
 }
 
+TEST_CASE("a tag file of nothing but bad lines is not answered with a complaint for each") {
+  HandMade bag;
+  scratch::put(bag.folder.path("bag/bag-info.txt"), std::string(5'000'000, '\n'));
+  scratch::put(bag.folder.path("bag/fetch.txt"), std::string(5'000'000, '\r'));
+  for (unsigned i = 0; i < 3000; ++i)
+    bag.manifest += std::string(64, '0') + "  data/missing-" + std::to_string(i) + "\n";
+  (void)bag.verified();
+  const Result<Bag> checked = verify_bag(bag.folder.path("bag"));
+  CHECK_FALSE(checked.ok());
+  CHECK(checked.diagnostics().size() < 500);
+}
+
 TEST_CASE("weak checksums alone are warned about") {
   HandMade bag;
   CHECK(bag.verified() == "");
