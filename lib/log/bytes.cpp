@@ -17,8 +17,6 @@
 namespace vacuary::log {
 namespace {
 
-const std::optional<Diagnostic> nothing_failed;
-
 class FileBytes final : public ByteStream {
  public:
   FileBytes(std::filesystem::path path, int fd) : path_(std::move(path)), fd_(fd) {}

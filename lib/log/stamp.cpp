@@ -15,7 +15,6 @@ namespace {
 using plan::TimeForm;
 
 constexpr std::int64_t ns_per_s = 1'000'000'000;
-constexpr std::int64_t ns_per_day = 86'400 * ns_per_s;
 
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
