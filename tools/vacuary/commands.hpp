@@ -50,6 +50,31 @@ struct IngestArguments {
 };
 [[nodiscard]] Status run_ingest(const IngestArguments& arguments);
 
+struct SignArguments {
+  std::string run, role, key, disposition, reason, signer, signers;
+};
+[[nodiscard]] Status run_sign(const SignArguments& arguments);
+
+struct VerifyArguments {
+  std::string path;  // a run folder or an archive
+  std::string signers, stamp_ca, saved_head;
+};
+[[nodiscard]] Status run_verify(const VerifyArguments& arguments);
+
+enum class ArchiveAction { create, add, list, show, export_run, reindex };
+struct ArchiveArguments {
+  ArchiveAction action = ArchiveAction::list;
+  std::string archive, run, target, words, signers, stamp_ca, index;
+  std::uint64_t number = 0;
+};
+[[nodiscard]] Status run_archive(const ArchiveArguments& arguments);
+
+struct TrendArguments {
+  std::string archive, figure, index;
+  Format format = Format::text;
+};
+[[nodiscard]] Status run_trend(const TrendArguments& arguments);
+
 // ---- shared by the commands
 
 // Prints complaints to standard error, in colour on a terminal.

@@ -21,6 +21,10 @@ struct Arguments {
   vacuary::tool::ExplainArguments explain;
   vacuary::tool::RehearseArguments rehearse;
   vacuary::tool::IngestArguments ingest;
+  vacuary::tool::SignArguments sign;
+  vacuary::tool::VerifyArguments verify;
+  vacuary::tool::ArchiveArguments archive;
+  vacuary::tool::TrendArguments trend;
 };
 
 struct Command {
@@ -71,6 +75,65 @@ void declare_ingest(CLI::App& app, Arguments& a) {
 
 void declare_explain(CLI::App& app, Arguments& a) {
   app.add_option("RULE", a.explain.rule, "name of a rule; without it all are listed");
+}
+
+constexpr const char* signers_help = "who may sign as what: an allowed-signers file in OpenSSH's format";
+
+void declare_sign(CLI::App& app, Arguments& a) {
+  app.add_option("RUN", a.sign.run, "run folder")->required();
+  app.add_option("--as", a.sign.role, "role to sign as")->required();
+  app.add_option("--key", a.sign.key, "private key, or the .pub of a key in an agent, as for ssh-keygen")
+      ->required();
+  app.add_option("--disposition", a.sign.disposition, "accept, rework or reject")->required();
+  app.add_option("--reason", a.sign.reason, "why, in a sentence; it is signed too");
+  app.add_option("--name", a.sign.signer, "who signs, as claimed");
+  app.add_option("--signers", a.sign.signers, signers_help);
+}
+
+void declare_verify(CLI::App& app, Arguments& a) {
+  app.add_option("PATH", a.verify.path, "run folder or archive")->required();
+  app.add_option("--signers", a.verify.signers, signers_help);
+  app.add_option("--stamp-ca", a.verify.stamp_ca, "certificates (PEM) of time-stamping authorities to trust");
+  app.add_option("--saved-head", a.verify.saved_head,
+                 "a copy of the archive's head.txt that was kept elsewhere");
+}
+
+using vacuary::tool::ArchiveAction;
+
+CLI::App* archive_action(CLI::App& app, Arguments& a, const char* name, const char* help,
+                         ArchiveAction action) {
+  CLI::App* sub = app.add_subcommand(name, help);
+  sub->callback([&a, action] { a.archive.action = action; });
+  sub->add_option("ARCHIVE", a.archive.archive, "archive folder")->required();
+  return sub;
+}
+
+void declare_archive(CLI::App& app, Arguments& a) {
+  app.require_subcommand(1);
+  (void)archive_action(app, a, "create", "an empty archive", ArchiveAction::create);
+  CLI::App* add =
+      archive_action(app, a, "add", "verify a signed run and keep a copy of it", ArchiveAction::add);
+  add->add_option("RUN", a.archive.run, "run folder")->required();
+  CLI::App* list = archive_action(app, a, "list", "the runs, newest first", ArchiveAction::list);
+  list->add_option("WORDS", a.archive.words, "only runs with these words in recipe, optic, chamber or notes");
+  CLI::App* show = archive_action(app, a, "show", "one run and its signatures", ArchiveAction::show);
+  CLI::App* out = archive_action(app, a, "export", "a copy of one run", ArchiveAction::export_run);
+  CLI::App* again =
+      archive_action(app, a, "reindex", "make the index again from the bags", ArchiveAction::reindex);
+  for (CLI::App* sub : {show, out})
+    sub->add_option("NUMBER", a.archive.number, "as archive list gives it")->required();
+  out->add_option("TARGET", a.archive.target, "new folder")->required();
+  for (CLI::App* sub : {add, show}) sub->add_option("--signers", a.archive.signers, signers_help);
+  for (CLI::App* sub : {add, list, again}) {
+    sub->add_option("--index", a.archive.index, "postgresql://... instead of the file in the archive");
+  }
+}
+
+void declare_trend(CLI::App& app, Arguments& a) {
+  app.add_option("ARCHIVE", a.trend.archive, "archive folder")->required();
+  app.add_option("FIGURE", a.trend.figure, "what to follow, for example base_pressure")->required();
+  app.add_option("--index", a.trend.index, "postgresql://... instead of the file in the archive");
+  add_format(app, a.trend.format, false);
 }
 
 constexpr Command commands[] = {
