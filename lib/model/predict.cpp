@@ -218,8 +218,8 @@ class Predictor {
     s.assumed.push_back(leak_assumed());
     if (pumped_.value() <= 0) {
       s.assumed.push_back(
-          fmt::format("starts at {} with dry walls; the outgassing clock starts with the pumps",
-                      pressure_text(p_.total())));
+          fmt::format("starts at {:.4g} mbar with dry walls; the outgassing clock starts with the pumps",
+                      p_.total().value() / 100));
     }
   }
 

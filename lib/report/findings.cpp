@@ -27,7 +27,7 @@ std::string value_words(const std::optional<Estimate<Q>>& estimate, const Unit& 
 std::string pressure_words(const model::StepPrediction& step) {
   if (step.working_pressure) return value_words(step.working_pressure, unit("Pa", Kind::pressure));
   const Unit& mbar = unit("mbar", Kind::pressure);
-  return step.end_pressure ? "to " + number(in(step.end_pressure->value, mbar), mbar) : "";
+  return step.end_pressure ? fmt::format("to {:.3g} mbar", in(step.end_pressure->value, mbar)) : "";
 }
 
 }  // namespace
