@@ -21,8 +21,8 @@ inline constexpr std::size_t largest_plan_file = std::size_t{4} << 20U;
 
 // The same as text with a name: additionally fails, naming the line and column, when the bytes are
 // not UTF-8 or hold a NUL byte. A byte-order mark is kept in `bytes` (hashes are over bytes).
-[[nodiscard]] Result<std::shared_ptr<const Source>> read_source(
-    const std::filesystem::path& path, std::size_t limit = largest_plan_file);
+[[nodiscard]] Result<std::shared_ptr<const Source>> read_source(const std::filesystem::path& path,
+                                                                std::size_t limit = largest_plan_file);
 
 // Writes `bytes` to a temporary file beside `path`, syncs it, renames it over `path` and syncs the
 // folder: afterwards `path` holds the old content or the new, never a part. With

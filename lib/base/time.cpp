@@ -31,7 +31,8 @@ constexpr Civil civil_from_days(std::int64_t z) {
   const unsigned doy = doe - (365 * yoe + yoe / 4 - yoe / 100);
   const unsigned mp = (5 * doy + 2) / 153;
   const unsigned month = mp < 10 ? mp + 3 : mp - 9;
-  return {static_cast<std::int64_t>(yoe) + era * 400 + (month <= 2 ? 1 : 0), month, doy - (153 * mp + 2) / 5 + 1};
+  return {static_cast<std::int64_t>(yoe) + era * 400 + (month <= 2 ? 1 : 0), month,
+          doy - (153 * mp + 2) / 5 + 1};
 }
 
 constexpr unsigned days_in_month(std::int64_t year, unsigned month) {
@@ -131,8 +132,9 @@ bool from_rfc3339(std::string_view text, Instant& instant) {
     offset_s = sign * (offset_hour * 3600 + offset_minute * 60);
   }
   if (!text.empty()) return false;
-  const std::int64_t seconds = days_from_civil(year, static_cast<unsigned>(month), static_cast<unsigned>(day)) * s_per_day +
-                               hour * 3600 + minute * 60 + second - offset_s;
+  const std::int64_t seconds =
+      days_from_civil(year, static_cast<unsigned>(month), static_cast<unsigned>(day)) * s_per_day +
+      hour * 3600 + minute * 60 + second - offset_s;
   instant.ns = seconds * ns_per_s + (second == 60 ? 0 : fraction);
   return true;
 }

@@ -17,10 +17,10 @@ namespace vacuary::model {
 // One input of an uncertainty budget (JCGM 100): standard uncertainty of the input and its
 // contribution to the result, both relative to the result unless said otherwise in `input`.
 struct BudgetLine {
-  std::string input;                 // "film per energy (calibration)"
-  Ratio standard_uncertainty;        // of the input, relative
-  Ratio contribution;                // sensitivity times that, relative to the result
-  Ratio share;                       // of the combined variance
+  std::string input;           // "film per energy (calibration)"
+  Ratio standard_uncertainty;  // of the input, relative
+  Ratio contribution;          // sensitivity times that, relative to the result
+  Ratio share;                 // of the combined variance
 };
 
 // Film per energy of a cathode for the state it is in (pressure, voltage, target energy used), at
@@ -52,7 +52,8 @@ struct GaugeUncertainty {
   std::string gauge;
   Ratio relative;
 };
-[[nodiscard]] std::optional<GaugeUncertainty> gauge_uncertainty(const plan::Chamber& chamber, Pressure pressure);
+[[nodiscard]] std::optional<GaugeUncertainty> gauge_uncertainty(const plan::Chamber& chamber,
+                                                                Pressure pressure);
 
 // Effective pumping speed at the chamber for a gas, all high-vacuum pumps open, each in series with
 // its valve (bore, transmission, conductance of the opening). "air" is taken as N2, and so is a gas
@@ -77,19 +78,19 @@ struct StepPrediction {
   std::optional<Estimate<Pressure>> working_pressure;  // from flow and throttled speed
   std::optional<Estimate<Energy>> energy;
   std::optional<Estimate<Count>> turns;
-  std::optional<Estimate<Length>> film;        // this step's share of the mean thickness
-  std::optional<Power> power;                  // plateau
+  std::optional<Estimate<Length>> film;  // this step's share of the mean thickness
+  std::optional<Power> power;            // plateau
   std::optional<PowerDensity> power_density;
   std::vector<std::string> assumed;
 };
 
 struct Prediction {
-  std::vector<StepPrediction> steps;           // one per recipe step, in order
-  std::optional<Estimate<Length>> film;        // sum over sputter steps
+  std::vector<StepPrediction> steps;     // one per recipe step, in order
+  std::optional<Estimate<Length>> film;  // sum over sputter steps
   std::vector<BudgetLine> film_budget;
-  std::optional<Estimate<Duration>> total;     // the whole run
+  std::optional<Estimate<Duration>> total;          // the whole run
   std::optional<Estimate<Pressure>> base_pressure;  // lowest total pressure reached before the film
-  Pressure lowest_reachable{};                 // leak limit and outgassing at the longest allowed time
+  Pressure lowest_reachable{};                      // leak limit and outgassing at the longest allowed time
 };
 
 // Pure; a plan that loaded without errors always gives a prediction.

@@ -23,40 +23,54 @@
 namespace vacuary::plan {
 
 enum class What : std::uint8_t {
-  pressure, flow, power, voltage, current, energy, arcs, open, angle, speed, index, temperature,
-  state, alarm, step
+  pressure,
+  flow,
+  power,
+  voltage,
+  current,
+  energy,
+  arcs,
+  open,
+  angle,
+  speed,
+  index,
+  temperature,
+  state,
+  alarm,
+  step
 };
 [[nodiscard]] const char* name(What what);
 [[nodiscard]] std::optional<What> what_of(const std::string& text);
-[[nodiscard]] Kind kind_of(What what);      // unit kind of a numeric channel; arcs, index: count
+[[nodiscard]] Kind kind_of(What what);  // unit kind of a numeric channel; arcs, index: count
 [[nodiscard]] bool is_text(What what);
 
 struct Channel {
   std::string device;
   What what = What::pressure;
-  [[nodiscard]] std::string name() const;   // "argon.flow"
+  [[nodiscard]] std::string name() const;  // "argon.flow"
   friend auto operator<=>(const Channel&, const Channel&) = default;
 };
 [[nodiscard]] std::optional<Channel> parse_channel(const std::string& text);
 
 enum class Logging { periodic, on_change };
-enum class TimeForm {
-  rfc3339, local, epoch_s, epoch_ms, epoch_us, spreadsheet_day, elapsed_s
-};
+enum class TimeForm { rfc3339, local, epoch_s, epoch_ms, epoch_us, spreadsheet_day, elapsed_s };
 
 // How one column becomes a channel.
 struct Column {
-  GivenText header;                  // the column's header text, exactly (without unit brackets if any)
+  GivenText header;  // the column's header text, exactly (without unit brackets if any)
   Channel channel;
   Region channel_at;
-  std::optional<Unit> unit;          // as logged; missing: from the header, else asked for
+  std::optional<Unit> unit;  // as logged; missing: from the header, else asked for
   Region unit_at;
-  double gain = 1, offset_si = 0;    // value_si = gain * SI(cell) + offset
-  struct Logarithmic { double a = 1, b = 0; Unit unit; };
+  double gain = 1, offset_si = 0;  // value_si = gain * SI(cell) + offset
+  struct Logarithmic {
+    double a = 1, b = 0;
+    Unit unit;
+  };
   std::optional<Logarithmic> logarithmic;  // value = 10^(a U + b) in `unit`
-  std::vector<double> bad_values;    // cells that mean "no value", compared with the raw number
+  std::vector<double> bad_values;          // cells that mean "no value", compared with the raw number
   std::vector<std::string> bad_texts;
-  std::optional<double> overrange;   // raw number at or beyond which the device is saturated
+  std::optional<double> overrange;       // raw number at or beyond which the device is saturated
   std::map<std::string, double> states;  // text to number, for open/index given as words
 };
 
@@ -68,30 +82,33 @@ struct Splice {
 };
 
 struct ChannelMap {
-  std::optional<File> file;          // none: built from `name [unit]` headers
-  char delimiter = ',';              // ',', ';' or '\t'; '\0': found from the header
+  std::optional<File> file;  // none: built from `name [unit]` headers
+  char delimiter = ',';      // ',', ';' or '\t'; '\0': found from the header
   bool decimal_comma = false;
   char thousands = '\0';
-  std::string encoding = "utf-8";    // utf-8, utf-16, latin-1
+  std::string encoding = "utf-8";  // utf-8, utf-16, latin-1
   unsigned preamble_lines = 0;
   unsigned footer_lines = 0;
-  bool units_line = false;           // units stand in the line after the header
-  std::string time_column;           // empty: the first column
-  std::string date_column;           // when date and time are two columns
+  bool units_line = false;  // units stand in the line after the header
+  std::string time_column;  // empty: the first column
+  std::string date_column;  // when date and time are two columns
   TimeForm time_form = TimeForm::rfc3339;
-  std::string time_format;           // TimeForm::local: strptime-like, "%d-%b-%Y %H:%M:%S"
-  std::string zone;                  // IANA name for local time; empty: UTC is stated explicitly as "UTC"
-  std::optional<Instant> start;      // elapsed_s
+  std::string time_format;       // TimeForm::local: strptime-like, "%d-%b-%Y %H:%M:%S"
+  std::string zone;              // IANA name for local time; empty: UTC is stated explicitly as "UTC"
+  std::optional<Instant> start;  // elapsed_s
   Logging logging = Logging::periodic;
-  std::optional<Duration> period;    // periodic: expected distance of rows; none: found from the log
-  struct StepPeriod { StepKind kind = StepKind::hold; Duration period{}; };
+  std::optional<Duration> period;  // periodic: expected distance of rows; none: found from the log
+  struct StepPeriod {
+    StepKind kind = StepKind::hold;
+    Duration period{};
+  };
   std::vector<StepPeriod> step_periods;  // a plant that logs faster while coating
-  bool long_form = false;            // rows of (time, channel, value)
+  bool long_form = false;                // rows of (time, channel, value)
   std::string long_channel_column, long_value_column;
   std::vector<Column> columns;
-  std::vector<GivenText> ignore;     // headers that are known and not wanted
+  std::vector<GivenText> ignore;  // headers that are known and not wanted
   std::vector<Splice> splice;
-  std::string step_column;           // header of the step column, if any
+  std::string step_column;                        // header of the step column, if any
   std::map<std::string, std::string> step_names;  // log's step text to the recipe's step name
 };
 

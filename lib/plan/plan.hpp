@@ -51,14 +51,14 @@ struct Surface {
   Given<Ratio> exponent;           // q(t) = q_1h (t / 1 h)^-exponent
 };
 
-struct SpeedStage {                // one row of a pump's speed table
-  Given<Pressure> below;           // the speed holds below this pressure, down to the next row
-  Given<PumpingSpeed> speed;       // effective at the chamber
+struct SpeedStage {           // one row of a pump's speed table
+  Given<Pressure> below;      // the speed holds below this pressure, down to the next row
+  Given<PumpingSpeed> speed;  // effective at the chamber
 };
 
 struct SpeciesSpeed {
-  GivenText gas;                   // "H2O", "N2", "Ar", "O2", "air"
-  Given<PumpingSpeed> speed;       // at the pump's mouth, per pump
+  GivenText gas;              // "H2O", "N2", "Ar", "O2", "air"
+  Given<PumpingSpeed> speed;  // at the pump's mouth, per pump
 };
 
 enum class PumpKind { roughing, cryo, turbo };
@@ -66,16 +66,16 @@ enum class PumpKind { roughing, cryo, turbo };
 struct Pump {
   GivenText name;
   PumpKind kind = PumpKind::roughing;
-  Given<Count> number;                  // how many alike, default 1
-  std::vector<SpeedStage> stages;       // roughing: descending in `below`
-  std::vector<SpeciesSpeed> speeds;     // high vacuum
-  Maybe<Area> valve_bore;               // free area of the valve in front of each
-  Maybe<Ratio> valve_transmission;      // its transmission probability
-  Maybe<Pressure> ultimate;             // lowest pressure it reaches alone
-  Maybe<Pressure> crossover_max;        // high vacuum: open the valve only below this
-  Maybe<Pressure> crossover_min;        // roughing: below this oil or particles stream back
-  Maybe<WrittenFlow> oxygen_max;        // more oxygen than this is not allowed through it
-  Maybe<Energy> crossover_capacity;     // pressure-volume one pump takes in a gulp ("300 mbar L")
+  Given<Count> number;               // how many alike, default 1
+  std::vector<SpeedStage> stages;    // roughing: descending in `below`
+  std::vector<SpeciesSpeed> speeds;  // high vacuum
+  Maybe<Area> valve_bore;            // free area of the valve in front of each
+  Maybe<Ratio> valve_transmission;   // its transmission probability
+  Maybe<Pressure> ultimate;          // lowest pressure it reaches alone
+  Maybe<Pressure> crossover_max;     // high vacuum: open the valve only below this
+  Maybe<Pressure> crossover_min;     // roughing: below this oil or particles stream back
+  Maybe<WrittenFlow> oxygen_max;     // more oxygen than this is not allowed through it
+  Maybe<Energy> crossover_capacity;  // pressure-volume one pump takes in a gulp ("300 mbar L")
 };
 
 enum class GaugeKind { thermal, capacitance, ion };  // ion: hot or cold cathode
@@ -83,25 +83,25 @@ enum class GaugeReads { true_pressure, nitrogen_equivalent };
 
 struct GasFactor {
   GivenText gas;
-  Given<Ratio> relative_sensitivity;    // reading = true pressure * this, nitrogen = 1
+  Given<Ratio> relative_sensitivity;  // reading = true pressure * this, nitrogen = 1
 };
 
 struct Gauge {
   GivenText name;
   GaugeKind kind = GaugeKind::thermal;
   GaugeReads reads = GaugeReads::nitrogen_equivalent;
-  Given<Pressure> low, high;            // usable range
-  Given<Ratio> accuracy;                // standard uncertainty, of reading
-  Maybe<Pressure> zero_drift;           // standard uncertainty of the zero (capacitance)
-  Maybe<Pressure> off_above;            // must be switched off above this (ion)
+  Given<Pressure> low, high;   // usable range
+  Given<Ratio> accuracy;       // standard uncertainty, of reading
+  Maybe<Pressure> zero_drift;  // standard uncertainty of the zero (capacitance)
+  Maybe<Pressure> off_above;   // must be switched off above this (ion)
   std::vector<GasFactor> gas_factors;
 };
 
 struct GasLine {
-  GivenText name;                       // "argon"
-  GivenText gas;                        // "Ar"
+  GivenText name;  // "argon"
+  GivenText gas;   // "Ar"
   Given<WrittenFlow> full_scale;
-  Given<Ratio> accuracy;                // standard uncertainty, of full scale
+  Given<Ratio> accuracy;  // standard uncertainty, of full scale
 };
 
 struct Supply {
@@ -110,46 +110,46 @@ struct Supply {
   Given<Voltage> voltage_max;
   Given<Current> current_max;
   Maybe<PowerRamp> ramp_max;
-  Given<Ratio> power_accuracy;          // standard uncertainty, of reading: power and energy
+  Given<Ratio> power_accuracy;  // standard uncertainty, of reading: power and energy
 };
 
-struct ShieldPoint {                    // open width of the trim shield along the radius
+struct ShieldPoint {  // open width of the trim shield along the radius
   Given<Length> radius;
-  Given<Length> opening;                // full width across the cathode line
+  Given<Length> opening;  // full width across the cathode line
 };
 
-struct Calibration {                    // film per energy, measured
+struct Calibration {                          // film per energy, measured
   Given<ThicknessPerEnergy> film_per_energy;  // turn-averaged, at `radius`
-  Given<Ratio> uncertainty;             // standard, relative
+  Given<Ratio> uncertainty;                   // standard, relative
   Given<Length> radius;
   Given<Pressure> pressure;
   Given<Voltage> voltage;
-  Given<Voltage> voltage_band;          // claims hold within voltage +/- band
+  Given<Voltage> voltage_band;  // claims hold within voltage +/- band
   GivenText gas;
-  Given<Energy> energy_used;            // target energy used when it was measured
-  GivenText shield;                     // name of the shield it was measured with; empty: without one
+  Given<Energy> energy_used;  // target energy used when it was measured
+  GivenText shield;           // name of the shield it was measured with; empty: without one
   GivenText target_serial;
-  GivenText date;                       // YYYY-MM-DD
+  GivenText date;  // YYYY-MM-DD
 };
 
 struct Cathode {
   GivenText name;
-  GivenText supply;                     // a Supply by name
-  GivenText material;                   // "Al"
+  GivenText supply;    // a Supply by name
+  GivenText material;  // "Al"
   GivenText target_serial;
   Given<Length> target_length, target_width, target_thickness;
   Given<Length> racetrack_inner, racetrack_outer;  // radial extent of the racetrack on the optic
-  Given<Length> racetrack_half_width;   // straights this far either side of the centre line
-  Given<Length> throw_distance;         // target face to the vertex tangent plane along its line
-  bool follows_surface = false;         // tilted to follow the glass along its line
-  Given<Ratio> emission_exponent;       // cos^n
-  Given<PowerDensity> power_density_max;  // over the whole target face
+  Given<Length> racetrack_half_width;              // straights this far either side of the centre line
+  Given<Length> throw_distance;                    // target face to the vertex tangent plane along its line
+  bool follows_surface = false;                    // tilted to follow the glass along its line
+  Given<Ratio> emission_exponent;                  // cos^n
+  Given<PowerDensity> power_density_max;           // over the whole target face
   Given<Energy> energy_rated, energy_used;
-  Given<Ratio> rate_loss_over_life;     // film per energy falls by this share, linearly, over the rated energy
-  Given<PressureLength> p0d0;           // Keller-Simmons transport
-  Given<Ratio> usable_target;           // share of the target's mass that may be sputtered
-  GivenText shield;                     // empty: no trim shield, and no points
-  Maybe<Length> shield_height;          // above the glass; there when the shield is
+  Given<Ratio> rate_loss_over_life;  // film per energy falls by this share, linearly, over the rated energy
+  Given<PressureLength> p0d0;        // Keller-Simmons transport
+  Given<Ratio> usable_target;        // share of the target's mass that may be sputtered
+  GivenText shield;                  // empty: no trim shield, and no points
+  Maybe<Length> shield_height;       // above the glass; there when the shield is
   std::vector<ShieldPoint> shield_opening;
   Calibration calibration;
 };
@@ -164,7 +164,7 @@ struct Chamber {
   File file;
   GivenText name;
   Given<Volume> volume;
-  GasReference reference;               // resolved: standard_flow and gas_temperature keys
+  GasReference reference;  // resolved: standard_flow and gas_temperature keys
   Given<Temperature> gas_temperature;
   std::vector<Surface> surfaces;
   Maybe<MolarFlow> leak_limit;
@@ -175,18 +175,21 @@ struct Chamber {
   std::vector<Cathode> cathodes;
   std::optional<GlowElectrode> glow;
   Maybe<AngularSpeed> rotation_min, rotation_max;  // both or none; none: the optic cannot turn
-  Maybe<Ratio> plasma_desorption;       // water in the discharge over water without it
-  std::vector<GivenText> safety;        // notes shown with every report
+  Maybe<Ratio> plasma_desorption;                  // water in the discharge over water without it
+  std::vector<GivenText> safety;                   // notes shown with every report
 };
 
 // ---------------------------------------------------------------- optic
 
 struct Film {
   GivenText material;
-  Given<Length> thickness, tolerance;   // mean over the clear area: thickness +/- tolerance
-  Maybe<Ratio> uniformity;              // (max - min)/(max + min) over the clear area
+  Given<Length> thickness, tolerance;  // mean over the clear area: thickness +/- tolerance
+  Maybe<Ratio> uniformity;             // (max - min)/(max + min) over the clear area
   Given<MassDensity> density;
-  struct Reflectance { Given<Length> wavelength; Given<Ratio> at_least; };
+  struct Reflectance {
+    Given<Length> wavelength;
+    Given<Ratio> at_least;
+  };
   std::vector<Reflectance> reflectance;
 };
 
@@ -203,9 +206,9 @@ struct Optic {
   Given<ThermalConductivity> conductivity;
   Given<SpecificHeat> heat_capacity;
   Given<TemperatureDifference> allowed_difference;
-  Given<Length> face_thickness;              // solid: the whole; face sheet: the sheet
+  Given<Length> face_thickness;  // solid: the whole; face sheet: the sheet
   bool face_sheet = false;
-  GivenText fiducial;                        // where angle 0 is: "notch at the north pad"
+  GivenText fiducial;                           // where angle 0 is: "notch at the north pad"
   Rotation sense = Rotation::counterclockwise;  // in which marked angles grow
   Film film;
 };
@@ -216,18 +219,18 @@ enum class StepKind { pumpdown, rate_of_rise, plasma_clean, presputter, sputter,
 [[nodiscard]] const char* name(StepKind kind);
 
 struct GasFlow {
-  GivenText line;                       // a GasLine by name
+  GivenText line;  // a GasLine by name
   Given<MolarFlow> flow;
 };
 
 // A bound on a channel while the step is under way (after `settle`).
 struct Limit {
-  GivenText channel;                    // "<device>.<what>", see channel.hpp
+  GivenText channel;  // "<device>.<what>", see channel.hpp
   // Bounds in the channel's own SI unit; the Given keeps the unit. Either may be missing.
   std::optional<double> low_si, high_si;
   Unit unit;
   Region low_at, high_at, at;
-  Given<Duration> may_last;             // an excursion no longer than this is not a deviation; default 0 s
+  Given<Duration> may_last;  // an excursion no longer than this is not a deviation; default 0 s
 };
 
 enum class EndKind { time, pressure, energy, turns, angle, thickness };
@@ -240,29 +243,29 @@ struct End {
   Maybe<Energy> energy;
   Maybe<Count> turns;
   Maybe<Angle> angle;
-  Maybe<Length> thickness;              // by film per energy; said so in every output
+  Maybe<Length> thickness;  // by film per energy; said so in every output
 };
 
 struct Step {
-  GivenText name;                       // unique in the recipe
+  GivenText name;  // unique in the recipe
   StepKind kind = StepKind::hold;
-  Region kind_at, at;                   // at: the [[step]] header
+  Region kind_at, at;  // at: the [[step]] header
   End end;
   Given<Duration> longest;
   // Setpoints. Which may and must stand in which kind is decided by the loader's field tables.
-  Maybe<Pressure> pressure;             // wanted working pressure
+  Maybe<Pressure> pressure;  // wanted working pressure
   std::vector<GasFlow> gas;
-  Maybe<Ratio> throttle;                // share of the full effective pumping speed, all gases
-  std::vector<GivenText> pumps;         // pumps in use by name; pumpdown: in order
+  Maybe<Ratio> throttle;         // share of the full effective pumping speed, all gases
+  std::vector<GivenText> pumps;  // pumps in use by name; pumpdown: in order
   MaybeText cathode;
   Maybe<Power> power;
-  Maybe<Duration> ramp;                 // power ramp at the step's start, inside the step
-  Maybe<Voltage> voltage;               // glow
-  Maybe<Current> current;               // glow
+  Maybe<Duration> ramp;    // power ramp at the step's start, inside the step
+  Maybe<Voltage> voltage;  // glow
+  Maybe<Current> current;  // glow
   Maybe<AngularSpeed> rotation;
-  Maybe<VoltageRate> settled;           // presputter: conditioned when the voltage moves less
-  Maybe<Temperature> dew_point;         // vent: of the room, the optic must be warmer
-  Maybe<Duration> settle;               // limits apply after this long into the step
+  Maybe<VoltageRate> settled;    // presputter: conditioned when the voltage moves less
+  Maybe<Temperature> dew_point;  // vent: of the room, the optic must be warmer
+  Maybe<Duration> settle;        // limits apply after this long into the step
   std::vector<Limit> limits;
 };
 
@@ -273,13 +276,13 @@ struct SigningRole {
 struct Recipe {
   File file;
   GivenText name, revision, author;
-  GivenText chamber_path;               // relative to the recipe file
-  MaybeText optic_path;                 // must be there when a step lays film
+  GivenText chamber_path;  // relative to the recipe file
+  MaybeText optic_path;    // must be there when a step lays film
   std::vector<Step> steps;
-  std::vector<SigningRole> sign;        // in the order in which they must sign
-  Maybe<Duration> downtime;             // window the whole run must fit
+  std::vector<SigningRole> sign;  // in the order in which they must sign
+  Maybe<Duration> downtime;       // window the whole run must fit
   Maybe<Duration> clean_to_film_max;
-  Maybe<Ratio> water_per_metal_max;     // plant policy: turn-averaged ratio
+  Maybe<Ratio> water_per_metal_max;  // plant policy: turn-averaged ratio
 };
 
 // ---------------------------------------------------------------- all of it
@@ -287,12 +290,11 @@ struct Recipe {
 struct Plan {
   Recipe recipe;
   Chamber chamber;
-  std::optional<Optic> optic;           // none: a recipe that lays no film (no sputter step)
+  std::optional<Optic> optic;  // none: a recipe that lays no film (no sputter step)
 };
 
 // Where the text of a plan file comes from: the disk, or memory in tests.
-using ReadSource =
-    std::function<Result<std::shared_ptr<const Source>>(const std::filesystem::path& path)>;
+using ReadSource = std::function<Result<std::shared_ptr<const Source>>(const std::filesystem::path& path)>;
 [[nodiscard]] Result<std::shared_ptr<const Source>> read_from_disk(const std::filesystem::path& path);
 
 // Loads a recipe and the chamber and optic it names. All complaints of a file at once when its

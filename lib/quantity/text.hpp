@@ -21,14 +21,43 @@
 namespace vacuary {
 
 enum class Kind : std::uint8_t {
-  length, area, volume, duration, mass, mass_density, deposition_rate, pressure, power, energy,
-  voltage, current, charge, frequency, angle, angular_speed, pumping_speed, flow, flux,
-  thickness_per_energy, mass_per_energy, power_density, power_ramp, voltage_rate, heat_density,
-  charge_density, pressure_length, pressure_rate, thermal_conductivity, specific_heat,
-  temperature_difference, temperature, ratio, count
+  length,
+  area,
+  volume,
+  duration,
+  mass,
+  mass_density,
+  deposition_rate,
+  pressure,
+  power,
+  energy,
+  voltage,
+  current,
+  charge,
+  frequency,
+  angle,
+  angular_speed,
+  pumping_speed,
+  flow,
+  flux,
+  thickness_per_energy,
+  mass_per_energy,
+  power_density,
+  power_ramp,
+  voltage_rate,
+  heat_density,
+  charge_density,
+  pressure_length,
+  pressure_rate,
+  thermal_conductivity,
+  specific_heat,
+  temperature_difference,
+  temperature,
+  ratio,
+  count
 };
-[[nodiscard]] const char* name(Kind kind);           // "pumping speed"
-[[nodiscard]] const char* example(Kind kind);        // "1500 L/s", in a unit of the trade
+[[nodiscard]] const char* name(Kind kind);     // "pumping speed"
+[[nodiscard]] const char* example(Kind kind);  // "1500 L/s", in a unit of the trade
 
 // A unit as written: value_si = (value + offset) * factor. `symbol` is the user's own spelling.
 struct Unit {
@@ -56,7 +85,13 @@ struct TextProblem {
 [[nodiscard]] std::variant<std::vector<Unit>, TextProblem> parse_unit_of_any_kind(std::string_view text);
 
 // The accepted simple symbols, for documentation, suggestions and the converter check.
-struct UnitSymbol { std::string symbol; std::string meaning; Kind kind; double factor; double offset; };
+struct UnitSymbol {
+  std::string symbol;
+  std::string meaning;
+  Kind kind;
+  double factor;
+  double offset;
+};
 [[nodiscard]] const std::vector<UnitSymbol>& unit_symbols();
 
 // A quantity of type Q with the unit it was written in.
@@ -69,21 +104,26 @@ struct Written {
 // KindOf<Pressure>::value == Kind::pressure, for every type of types.hpp (WrittenFlow: flow,
 // WrittenFlux: flux). HeatDensity and PressureLength are one Boost.Units type (J/m2 = Pa m); as
 // text it is read as a pressure_length, and printed as whatever the unit given says.
-template <class Q> struct KindOf;
+template <class Q>
+struct KindOf;
 
 template <class Q>
 [[nodiscard]] std::variant<Written<Q>, TextProblem> parse(std::string_view text);
 
 // Value in `unit` as a plain number, and back.
-template <class Q> [[nodiscard]] double in(Q value, const Unit& unit);
-template <class Q> [[nodiscard]] Q of(double value, const Unit& unit);
+template <class Q>
+[[nodiscard]] double in(Q value, const Unit& unit);
+template <class Q>
+[[nodiscard]] Q of(double value, const Unit& unit);
 
 // Shortest text that parses back to the same bits: "2e-06 mbar" is written "2.0e-6 mbar"-like only
 // if that also round-trips; no digits are lost.
-template <class Q> [[nodiscard]] std::string exact(Q value, const Unit& unit);
+template <class Q>
+[[nodiscard]] std::string exact(Q value, const Unit& unit);
 
 // `digits` significant digits: "0.302 Pa".
-template <class Q> [[nodiscard]] std::string brief(Q value, const Unit& unit, int digits = 3);
+template <class Q>
+[[nodiscard]] std::string brief(Q value, const Unit& unit, int digits = 3);
 
 // Value and expanded uncertainty rounded to the uncertainty (two significant digits, JCGM 100
 // 7.2.6): "89.9 nm +/- 4.8 nm". A zero or non-finite uncertainty prints brief() and says so.

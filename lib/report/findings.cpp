@@ -43,7 +43,8 @@ std::string findings_text(const Diagnostics& findings, PrintStyle style) {
 std::string prediction_text(const plan::Plan& plan, const model::Prediction& prediction) {
   std::string out = fmt::format("What this chamber will do with '{}', revision {}\n", plan.recipe.name.value,
                                 plan.recipe.revision.value);
-  Table table({"step", "kind", "lasts", "pressure", "energy", "film"}, {false, false, true, true, true, true});
+  Table table({"step", "kind", "lasts", "pressure", "energy", "film"},
+              {false, false, true, true, true, true});
   for (std::size_t i = 0; i < prediction.steps.size(); ++i) {
     const model::StepPrediction& step = prediction.steps[i];
     table.add({step.step, words(plan::name(plan.recipe.steps.at(i).kind)),

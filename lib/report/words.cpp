@@ -44,7 +44,8 @@ std::string words(const Estimate<Duration>& duration) {
   if (expanded < value / 2) return fmt::format("{} +/- {}", words(duration.value), clock_words(expanded));
   // Known to a factor: an interval about the logarithm, since no time is negative.
   const double factor = std::exp(expanded / value);
-  return fmt::format("{} ({} to {})", words(duration.value), clock_words(value / factor), clock_words(value * factor));
+  return fmt::format("{} ({} to {})", words(duration.value), clock_words(value / factor),
+                     clock_words(value * factor));
 }
 
 std::string words(Instant instant) {
