@@ -159,7 +159,7 @@ Table oddity_table(const run::Account& account) {
 std::string film_sentence(const run::Film& film) {
   const Unit& nm = unit("nm", Kind::length);
   const std::string wanted =
-      fmt::format("wanted {} +/- {}", brief(film.wanted, nm, 4), brief(film.tolerance, nm));
+      fmt::format("wanted {} +/- {}", number(in(film.wanted, nm), nm), number(in(film.tolerance, nm), nm));
   if (!film.claimed) return fmt::format("no thickness is claimed: {} ({})", film.why_not, wanted);
   return fmt::format("{} (k = {:g}), {}",
                      with_uncertainty(film.mean.value, expanded(film.mean, film.coverage_factor), nm),
