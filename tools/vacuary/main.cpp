@@ -150,6 +150,19 @@ constexpr Command commands[] = {
     {"explain", "what a rule means, why it matters and what mends it",
      "vacuary explain base-pressure-out-of-reach", declare_explain,
      [](const Arguments& a) { return run_explain(a.explain); }},
+    {"sign", "say accept, rework or reject in a role, and have it signed",
+     "vacuary sign run-folder --as operator --key ~/.ssh/id_ed25519 --disposition accept --reason \"film as "
+     "wanted\"",
+     declare_sign, [](const Arguments& a) { return run_sign(a.sign); }},
+    {"verify", "is this run, or this whole archive, what was signed by those who had to sign",
+     "vacuary verify run-folder --signers allowed_signers", declare_verify,
+     [](const Arguments& a) { return run_verify(a.verify); }},
+    {"archive", "keep signed runs: create, add, list, show, export, reindex",
+     "vacuary archive add archive-folder run-folder --signers allowed_signers", declare_archive,
+     [](const Arguments& a) { return run_archive(a.archive); }},
+    {"trend", "one figure over all archived runs: limits, drift, forecast",
+     "vacuary trend archive-folder base_pressure", declare_trend,
+     [](const Arguments& a) { return run_trend(a.trend); }},
 };
 
 // The parser only says that something was left over; the nearest command helps more.
