@@ -23,7 +23,7 @@ class Record(ProgramTest):
         self.ingest(TROUBLED, "-o", "run", status=1)
 
     def sign(self, role, status=0):
-        return self.run_program("sign", "run", "--as", role, "--key", role.replace(" ", "-"), "--disposition", "accept",
+        return self.run_program("sign", "run", "--as", role, "--name", "R. Calder", "--key", role.replace(" ", "-"), "--disposition", "accept",
                                 "--reason", "thin sector accepted, watch it", "--signers", "signers", status=status)
 
     def test_signed_in_order_verified_and_archived(self):

@@ -41,9 +41,13 @@ record::RunFolder run_folder(const plan::Plan& plan, const plan::ChannelMap& map
   add_report("report.txt", report::account_text(account, {}));
   add_report("report.html", report::account_html(account));
   run.info = {
-      {"External-Identifier", fmt::format("{}, revision {}", account.recipe, account.revision)},
+      // Which run of the recipe it was is told by the log's first row.
+      {"External-Identifier",
+       fmt::format("{}, revision {}, {}", account.recipe, account.revision, to_rfc3339(account.log.start))},
       {"External-Description", fmt::format("account of a run, verdict {}", run::name(account.verdict))},
       {"Bag-Software-Agent", "vacuary " VACUARY_VERSION}};
+  for (const plan::SigningRole& role : plan.recipe.sign)
+    run.info.emplace_back("Signing-Role", role.role.value);
   return run;
 }
 

@@ -86,7 +86,7 @@ void declare_sign(CLI::App& app, Arguments& a) {
       ->required();
   app.add_option("--disposition", a.sign.disposition, "accept, rework or reject")->required();
   app.add_option("--reason", a.sign.reason, "why, in a sentence; it is signed too");
-  app.add_option("--name", a.sign.signer, "who signs, as claimed");
+  app.add_option("--name", a.sign.signer, "who signs, as claimed")->required();
   app.add_option("--signers", a.sign.signers, signers_help);
 }
 
@@ -151,7 +151,8 @@ constexpr Command commands[] = {
      "vacuary explain base-pressure-out-of-reach", declare_explain,
      [](const Arguments& a) { return run_explain(a.explain); }},
     {"sign", "say accept, rework or reject in a role, and have it signed",
-     "vacuary sign run-folder --as operator --key ~/.ssh/id_ed25519 --disposition accept --reason \"film as "
+     "vacuary sign run-folder --as operator --name 'R. Calder' --key ~/.ssh/id_ed25519 --disposition accept "
+     "--reason \"film as "
      "wanted\"",
      declare_sign, [](const Arguments& a) { return run_sign(a.sign); }},
     {"verify", "is this run, or this whole archive, what was signed by those who had to sign",

@@ -11,9 +11,10 @@
 namespace vacuary::tool {
 namespace {
 
+// In whole seconds, as statements and ledger entries have it.
 Instant now() {
   const auto since_epoch = std::chrono::system_clock::now().time_since_epoch();
-  return Instant{std::chrono::duration_cast<std::chrono::nanoseconds>(since_epoch).count()};
+  return Instant{std::chrono::duration_cast<std::chrono::seconds>(since_epoch).count() * 1'000'000'000};
 }
 
 Diagnostic usage(std::string message, std::string remedy) {
