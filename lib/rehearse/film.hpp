@@ -10,8 +10,8 @@
 // with Theta the angle of the optic that stands under the cathode.
 //
 // Simplified: atoms that the gas has scattered are lost, not spread; every element of the
-// racetrack, the turns included, emits alike; the shield is thin and follows the glass; outside
-// its table it stays as open as at the table's end, and it is shut beyond the axis.
+// racetrack, the turns included, emits alike; the shield is thin and follows the glass; beyond its
+// table, across the axis too, it stays as open as at the table's end.
 #pragma once
 
 #include <cstddef>

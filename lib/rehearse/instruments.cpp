@@ -101,7 +101,7 @@ void Instruments::add_gauges() {
     const bool capacitance = gauge.kind == plan::GaugeKind::capacitance;
     const std::int64_t period_ms = capacitance ? 100 : gauge.kind == plan::GaugeKind::ion ? 500 : 1000;
     const Unit& unit = gauge.high.unit;
-    const double quantum = capacitance ? quantum_of(gauge.high.value.value() / unit.factor, 6000) : 0;
+    const double quantum = capacitance ? quantum_of(gauge.high.value.value() / unit.factor, 60000) : 0;
     add(gauge.name.value, period_ms, i, &Instruments::read_gauge,
         {{.header = fmt::format("{}.pressure [{}]", gauge.name.value, unit.symbol), .quantum = quantum}});
   }
@@ -199,7 +199,7 @@ void Instruments::read_gauge(const Machine& m, const Disturbance& d, std::size_t
   const double p = sensed_pa(gauge, m.vessel());
   const double low = gauge.low.value.value();
   const double high = gauge.high.value.value();
-  double reading = p * gain_at(gauge, plant_->gauges[index].gain, p) * d.gauge_gain[index] +
+  double reading = p * gain_at(gauge, plant_->gauges[index].gain * d.gauge_gain[index], p) +
                    plant_->gauges[index].zero_pa + d.gauge_zero_pa[index];
   const double n = noise_->normal();
   if (gauge.kind == plan::GaugeKind::capacitance) {
@@ -314,20 +314,56 @@ std::string Instruments::header() const {
   return text + "\n";
 }
 
+std::string Instruments::cell(const Column& column) {
+  if (column.text) {
+    return quoted(column.word);
+  }
+  if (!column.has_value) {
+    return "";
+  }
+  return column.quantum > 0 ? fixed(column.value, column.quantum) : three_digits(column.value);
+}
+
 std::string Instruments::row(std::int64_t stamp_ns) {
   std::string text = to_rfc3339({stamp_ns});
   for (const Column& column : columns_) {
-    text += ',';
-    if (column.text) {
-      text += quoted(column.word);
-    } else if (column.has_value) {
-      text += column.quantum > 0 ? fixed(column.value, column.quantum) : three_digits(column.value);
-    }
+    text += ',' + cell(column);
   }
   if (has_index_) {
     set(index_column_, 0);
   }
   return text + "\n";
+}
+
+bool Instruments::moved(const Column& column) {
+  if (!column.written || column.word != column.written_word || column.has_value != column.written_has_value) {
+    return true;
+  }
+  const double deadband = column.quantum > 0 ? (column.quantum < 1 ? 3 * column.quantum : 0.5)
+                                             : 0.02 * std::fabs(column.written_value);
+  return column.has_value && std::fabs(column.value - column.written_value) > deadband;
+}
+
+std::string Instruments::row_of_changes(std::int64_t stamp_ns) {
+  std::string text = to_rfc3339({stamp_ns});
+  bool any = false;
+  for (Column& column : columns_) {
+    text += ',';
+    if (!moved(column)) {
+      continue;
+    }
+    any = true;
+    const bool gone = !column.text && !column.has_value && column.written;
+    text += gone ? "nan" : cell(column);
+    column.written = true;
+    column.written_has_value = column.has_value;
+    column.written_value = column.value;
+    column.written_word = column.word;
+  }
+  if (has_index_) {
+    set(index_column_, 0);
+  }
+  return any ? text + "\n" : "";
 }
 
 }  // namespace vacuary::rehearse

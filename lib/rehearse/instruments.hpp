@@ -19,6 +19,9 @@ class Instruments {
 
   [[nodiscard]] std::string header() const;              // of all columns, with a line break
   [[nodiscard]] std::string row(std::int64_t stamp_ns);  // one row; clears latched pulses
+  // The same for a log on change: only cells that have moved by more than their deadband since they
+  // were last written, "nan" for a reading that is gone; empty when there is nothing to write.
+  [[nodiscard]] std::string row_of_changes(std::int64_t stamp_ns);
 
  private:
   // A column: a number rounded to `quantum` (0: to three significant digits), or a text.
@@ -29,6 +32,10 @@ class Instruments {
     bool has_value = false;
     double value = 0;
     std::string word = {};
+    // As last written in a log on change.
+    bool written = false, written_has_value = false;
+    double written_value = 0;
+    std::string written_word = {};
   };
   // Columns [first, first + count) that read together every `period_ms`.
   struct Device {
@@ -59,6 +66,8 @@ class Instruments {
   void read_pump(const Machine& m, const Disturbance& d, std::size_t index, std::size_t first);
   void read_plant(const Machine& m, const Disturbance& d, std::size_t index, std::size_t first);
   void set(std::size_t column, double value);
+  [[nodiscard]] static bool moved(const Column& column);
+  [[nodiscard]] static std::string cell(const Column& column);
 
   const plan::Plan* plan_;
   const Plant* plant_;

@@ -81,6 +81,7 @@ class Machine {
  private:
   [[nodiscard]] Sight look() const;
   [[nodiscard]] double shown_pressure_pa() const;
+  void read_gauges(const Disturbance& d);
   void advance_step();
   void move_gas(double dt_s, const Disturbance& d);
   void run_cathode(double dt_s, const Disturbance& d);
@@ -108,8 +109,9 @@ class Machine {
     Noise(std::uint64_t seed, std::size_t step);
     Random power, voltage, arcs, glow, glow_arcs, drive;
   } noise_;
-  double setpoint_w_ = 0;  // ramped power setpoint
-  double ripple_ = 0;      // slow regulation error of the power, relative
+  std::vector<double> gauge_shown_pa_;  // what each gauge shows the controller
+  double setpoint_w_ = 0;               // ramped power setpoint
+  double ripple_ = 0;                   // slow regulation error of the power, relative
   double glow_a_ = 0;
   double wet_pa_m3_ = -1;            // liquid water put in by a fault, once
   std::vector<double> deviation_s_;  // how long each flow has been off its setpoint

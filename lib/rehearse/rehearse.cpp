@@ -56,22 +56,15 @@ class Run {
       instruments.emplace(plan_, plant_, options_.seed);
       *log = instruments->header();
     }
-    std::int64_t last_row_ms = -1;
+    last_row_ms_ = -1;
     while (!machine_.finished()) {
-      const State& state = machine_.state();
       const Disturbance d = disturbance();
       if (instruments) {
         instruments->observe(machine_, d);
-        const std::int64_t period = period_ms(options_.map, plan_.recipe.steps[state.step].kind);
-        if (last_row_ms < 0 || state.ms >= (last_row_ms / period + 1) * period) {
-          last_row_ms = state.ms;
-          const std::int64_t clock_ns = static_cast<std::int64_t>(d.clock_s * 1000) * 1000000;
-          if (!d.no_rows) {
-            *log += instruments->row(options_.start.ns + state.ms * 1000000 + clock_ns);
-          }
-        }
+        *log += row_if_due(*instruments, d);
       }
-      machine_.tick(machine_.plasma() ? fine_ms : coarse_ms - state.ms % coarse_ms, d);
+      const std::int64_t ms = machine_.state().ms;
+      machine_.tick(machine_.plasma() ? fine_ms : coarse_ms - ms % coarse_ms, d);
     }
   }
 
@@ -79,6 +72,22 @@ class Run {
   [[nodiscard]] const std::vector<std::optional<std::int64_t>>& begin_ms() const { return begin_ms_; }
 
  private:
+  [[nodiscard]] std::string row_if_due(Instruments& instruments, const Disturbance& d) {
+    const State& state = machine_.state();
+    const std::int64_t period = period_ms(options_.map, plan_.recipe.steps[state.step].kind);
+    if (last_row_ms_ >= 0 && state.ms < (last_row_ms_ / period + 1) * period) {
+      return "";
+    }
+    last_row_ms_ = state.ms;
+    if (d.no_rows) {
+      return "";
+    }
+    const std::int64_t clock_ns = static_cast<std::int64_t>(d.clock_s * 1000) * 1000000;
+    const std::int64_t stamp_ns = options_.start.ns + state.ms * 1000000 + clock_ns;
+    const bool on_change = options_.map != nullptr && options_.map->logging == plan::Logging::on_change;
+    return on_change ? instruments.row_of_changes(stamp_ns) : instruments.row(stamp_ns);
+  }
+
   [[nodiscard]] Disturbance disturbance() {
     Disturbance d = undisturbed(plan_.chamber);
     const State& state = machine_.state();
@@ -104,6 +113,7 @@ class Run {
   std::vector<const Placed*> faults_;
   Machine machine_;
   std::vector<std::optional<std::int64_t>> begin_ms_;
+  std::int64_t last_row_ms_ = -1;
 };
 
 std::vector<const Placed*> all_but(const std::vector<Placed>& faults, const Placed* left_out) {
@@ -150,7 +160,8 @@ Result<Rehearsal> rehearse(const plan::Plan& plan, const Options& options) {
       event.end_ms =
           ends ? std::min(end_ms, *event.start_ms + static_cast<std::int64_t>(lasts->second * 1000)) : end_ms;
     }
-    if (truth.film != nullptr && faults[i].kind->nature == Nature::process) {
+    // An instrument that leads the controller astray may touch the film too; a logger cannot.
+    if (options.effects && truth.film != nullptr && faults[i].kind->nature != Nature::log) {
       Run without(plan, options, plant, kernels, all_but(faults, &faults[i]));
       without.play(nullptr);
       event.change = truth.film->minus(without.machine().film());

@@ -66,9 +66,12 @@ struct Fault {
 struct Options {
   std::uint64_t seed = 1;
   std::vector<Fault> faults;
-  Instant start{1930370400000000000};     // 2031-03-04T06:00:00Z
-  bool scatter_plant = true;              // false: every true parameter has its nominal value
-  const plan::ChannelMap* map = nullptr;  // logging periods; none: 30 s, glow 5 s, film 1 s
+  Instant start{1930370400000000000};  // 2031-03-04T06:00:00Z
+  bool effects = true;                 // false: leave out each fault's own effect on the film
+  bool scatter_plant = true;           // false: every true parameter has its nominal value
+  // Logging periods, and whether the log is periodic or on change (then rows come no faster than
+  // that, and a cell that has not moved is empty); none: every 30 s, glow 5 s, film 1 s.
+  const plan::ChannelMap* map = nullptr;
 };
 
 struct Rehearsal {

@@ -104,7 +104,10 @@ Json events_json(const Truth& truth) {
                 {"most_lost", place_json(event.change->thinnest())},
                 {"most_gained", place_json(event.change->thickest())}};
     }
-    json["effect_on_film"] = effect;
+    // Nothing is said about an effect that nobody worked out.
+    if (event.change || event.fault->kind->nature == Nature::log || truth.film == nullptr) {
+      json["effect_on_film"] = effect;
+    }
     events.push_back(json);
   }
   return events;

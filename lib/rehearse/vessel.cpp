@@ -151,8 +151,8 @@ void Vessel::tick(double dt_s, const Valves& valves, const Inflow& in) {
   std::vector<double> inflow(p_.size());
   std::vector<double> speed(p_.size());
   for (std::size_t i = 0; i < p_.size(); ++i) {
-    speed[i] = roughing + high_vacuum_[i] * valves.high_vacuum * valves.throttle * in.cryo_gain *
-                              (gases_[i] == "Ar" ? in.argon_gain : 1);
+    const double gain = (i == water_ ? 1 : in.cryo_gain) * (gases_[i] == "Ar" ? in.argon_gain : 1);
+    speed[i] = roughing + high_vacuum_[i] * valves.high_vacuum * valves.throttle * gain;
   }
   // The leak is driven by what the vessel lacks to the atmosphere outside.
   const double drive = std::max(0.0, 1 - total / atmosphere_pa);

@@ -31,7 +31,7 @@ struct Inflow {
   double outgassing_gain = 1;  // wet walls
   double desorption = 1;       // by the plasma
   double argon_gain = 1;       // of the argon pumping speed: gas heated and buried by the discharge
-  double cryo_gain = 1;        // of all high-vacuum speeds
+  double cryo_gain = 1;        // of the high-vacuum speeds but for water, which freezes on the first stage
   double vapour_pa = 0;        // over liquid water
 };
 

@@ -3,6 +3,7 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 #include <vector>
@@ -151,11 +152,17 @@ TEST_CASE("the beam of the sample cathode") {
   CHECK(turn_mean(bare, 0.25) / turn_mean(bare, 1.30) == doctest::Approx(4.7).epsilon(0.05));
   CHECK(1 - mean / turn_mean(bare, 0.8) == doctest::Approx(0.57).epsilon(0.03));
 
-  // "About +/- 0.6 %" was claimed for this shield. With this kernel it holds between 0.45 m and
-  // 1.20 m within 1.5 %; the innermost 5 cm are 5 to 8 % thin, since the inner turn of the
-  // racetrack is as far from there as the shield's table reaches.
-  for (double r = 0.5; r < 1.21; r += 0.05) {
-    CHECK(turn_mean(g, r) / mean == doctest::Approx(1).epsilon(0.015));
+  // The shield's table was made for an even film: about +/- 0.6 % at its seven radii, before the gas
+  // scatters anything. Its opening beyond the table, across the axis too, is that of the table's end;
+  // with the shield shut there the innermost radius would be 5 to 8 % thin.
+  double least = 2;
+  double most = 0;
+  for (const Opening& opening : g.shield) {
+    const double here = turn_mean(g, opening.radius_m) / mean;
+    CAPTURE(opening.radius_m);
+    CAPTURE(here);
+    least = std::min(least, here);
+    most = std::max(most, here);
   }
-  CHECK(turn_mean(g, 0.25) / mean > 0.90);
+  CHECK((most - least) / (most + least) < 0.009);
 }
