@@ -245,6 +245,25 @@ double direct_sum_per_m2(const std::vector<SourceElement>& source, Ratio emissio
   return sum;
 }
 
+std::vector<double> turn_means_per_m2(const std::vector<SourceElement>& source, Ratio emission_exponent,
+                                      const CoatedSurface& surface, const TrimShield& shield,
+                                      const std::vector<Length>& radii, std::size_t angles) {
+  const Scene scene = scene_of(source, emission_exponent, surface, shield);
+  const bool even = mirrored(source);
+  std::vector<double> margins(source.size());
+  std::vector<double> out;
+  for (const Length& r : radii) {
+    double sum = 0;
+    for (std::size_t j = 0; j < (even ? angles / 2 + 1 : angles); ++j) {
+      const double psi = turn_rad * static_cast<double>(j) / static_cast<double>(angles);
+      const bool twice = even && j > 0 && j < angles / 2;
+      sum += (twice ? 2 : 1) * smooth_sum(scene, r.value(), psi, margins);
+    }
+    out.push_back(sum / static_cast<double>(angles));
+  }
+  return out;
+}
+
 FilmKernel::FilmKernel(const std::vector<SourceElement>& source, Ratio emission_exponent,
                        const CoatedSurface& surface, const TrimShield& shield, Length reference_radius,
                        std::size_t radii, std::size_t angles, unsigned threads)

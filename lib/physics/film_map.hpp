@@ -69,6 +69,14 @@ struct TrimShield {
                                        const CoatedSurface& surface, const TrimShield& shield, Length r,
                                        Angle psi);
 
+// Mean over a turn of the sum at each of some radii, 1/m2, before any scaling: how much whole turns lay
+// there. An element half hidden by the shield counts half, as in FilmKernel. `angles` is even.
+[[nodiscard]] std::vector<double> turn_means_per_m2(const std::vector<SourceElement>& source,
+                                                    Ratio emission_exponent, const CoatedSurface& surface,
+                                                    const TrimShield& shield,
+                                                    const std::vector<Length>& radii,
+                                                    std::size_t angles = 1440);
+
 // G on a grid: `radii` rings of equal width (their middles), `angles` steps of a turn. Elements must
 // follow one another along the source, so that an element half hidden by the shield counts half.
 class FilmKernel {

@@ -5,6 +5,7 @@
 #pragma once
 
 #include "physics/conductance.hpp"        // IWYU pragma: export
+#include "physics/estimates.hpp"          // IWYU pragma: export
 #include "physics/film_map.hpp"           // IWYU pragma: export
 #include "physics/flow.hpp"               // IWYU pragma: export
 #include "physics/gas.hpp"                // IWYU pragma: export
@@ -12,6 +13,7 @@
 #include "physics/glow.hpp"               // IWYU pragma: export
 #include "physics/heat.hpp"               // IWYU pragma: export
 #include "physics/kinetic.hpp"            // IWYU pragma: export
+#include "physics/nonlinear_fit.hpp"      // IWYU pragma: export
 #include "physics/optical_constants.hpp"  // IWYU pragma: export
 #include "physics/optics.hpp"             // IWYU pragma: export
 #include "physics/pumpdown.hpp"           // IWYU pragma: export

@@ -262,3 +262,23 @@ TEST_CASE("figures: mean, places, mass and tolerance of a known map") {
   // 90 nm over 5.113 m2 at 2700 kg/m3 is 1.242 g (arithmetic of the sample plant).
   CHECK(f.mass.value() * 1e3 == doctest::Approx(1.2424).epsilon(1e-3));
 }
+
+TEST_CASE("means over a turn at single radii are those of the kernel") {
+  const FilmKernel kernel(elements(sample_track(), sample_optic()), Ratio::of(1.2), sample_optic(),
+                          sample_shield(), m(0.8), 16, 360);
+  std::vector<Length> radii;
+  for (std::size_t ring = 0; ring < kernel.radii(); ++ring) radii.push_back(kernel.radius(ring));
+  radii.push_back(m(0.8));
+  const std::vector<double> means = turn_means_per_m2(
+      elements(sample_track(), sample_optic()), Ratio::of(1.2), sample_optic(), sample_shield(), radii, 360);
+  CHECK(means.back() == doctest::Approx(kernel.reference_rate_per_m2()).epsilon(1e-12));
+  for (std::size_t ring = 0; ring < kernel.radii(); ++ring)
+    CHECK(means[ring] / means.back() == doctest::Approx(kernel.turn_average(ring)).epsilon(1e-12));
+  // One source off its line's mirror image: the whole turn is summed. Ring of radius a over a rotating
+  // flat (Holland and Steckelmacher 1952), t/t0 at r/h = 0.6 for a/h = 0.5.
+  SourceElement aside = above(0.3, 1);
+  aside.y_m = 0.4;
+  const std::vector<double> ring =
+      turn_means_per_m2({aside}, Ratio::of(1), flat(0, 3), {}, {m(0), m(0.6)}, 720);
+  CHECK(ring[1] / ring[0] == doctest::Approx(.7544).epsilon(1e-4));
+}

@@ -4,10 +4,12 @@
 
 #include <cmath>
 
+#include "outside.hpp"
 #include "physics/physics.hpp"
 
 using namespace vacuary;
 using namespace vacuary::physics;
+using vacuary::physics_test::outside;
 
 namespace {
 
@@ -201,4 +203,37 @@ TEST_CASE("two tests hours apart tell a leak from walls, or say that they cannot
   // The same moment twice decides nothing and does not fail.
   CHECK(combine_rises(rate(1e-5, 1e-7), s(3600), rate(1e-5, 1e-7), s(3600)).origin ==
         RiseOrigin::cannot_tell);
+}
+
+TEST_CASE("NIST StRD Misra1a") {
+  // Certified values of the Statistical Reference Datasets (lower difficulty): y = b1 (1 - exp(-b2 x)).
+  const std::vector<double> y{10.07, 14.73, 17.94, 23.93, 29.61, 35.18, 40.02,
+                              44.82, 50.76, 55.05, 61.01, 66.40, 75.47, 81.78};
+  const std::vector<double> x{77.6,  114.9, 141.1, 190.8, 239.9, 289.0, 332.8,
+                              378.4, 434.8, 477.3, 536.8, 593.1, 689.1, 760.0};
+  const auto residuals = [&](const std::vector<double>& b, std::vector<double>& r) {
+    for (std::size_t i = 0; i < x.size(); ++i) r[i] = b[0] * (1 - std::exp(-b[1] * x[i])) - y[i];
+  };
+  const NonlinearFit fit = fit_nonlinear(residuals, x.size(), {500, 1e-4}, {10, 1e-4});
+  CHECK(fit.converged);
+  const double s2 = fit.chi_squared / 12;
+  const char* source = "NIST StRD, Misra1a, certified";
+  outside("Fits", "Misra1a b1", fit.parameters[0], 2.3894212918e2, 1e-7, source, "the certified digits");
+  outside("Fits", "Misra1a b2", fit.parameters[1], 5.5015643181e-4, 1e-7, source, "the certified digits");
+  outside("Fits", "Misra1a, standard deviation of b1", std::sqrt(s2) * fit.uncertainty(0), 2.7070075241, 1e-5,
+          source, "derivatives by differences");
+  outside("Fits", "Misra1a, standard deviation of b2", std::sqrt(s2) * fit.uncertainty(1), 7.2668688436e-6,
+          1e-5, source, "derivatives by differences");
+  outside("Fits", "Misra1a, sum of squares", fit.chi_squared, 1.2455138894e-1, 1e-8, source,
+          "the certified digits");
+}
+
+TEST_CASE("a parameter the data do not tell has no small uncertainty") {
+  const auto residuals = [](const std::vector<double>& b, std::vector<double>& r) {
+    for (std::size_t i = 0; i < r.size(); ++i) r[i] = b[0] + b[1] - static_cast<double>(i);
+  };
+  const NonlinearFit fit = fit_nonlinear(residuals, 5, {0, 0}, {1, 1});
+  CHECK(fit.parameters[0] + fit.parameters[1] == doctest::Approx(2));
+  CHECK(fit.uncertainty(0) > 1e5);
+  CHECK(fit.correlation(0, 1) == doctest::Approx(-1));
 }

@@ -7,6 +7,7 @@
 #include "outside.hpp"
 #include "physics/physics.hpp"
 
+using namespace vacuary;
 using namespace vacuary::physics;
 using vacuary::physics_test::outside;
 
@@ -77,6 +78,66 @@ TEST_CASE("weighted mean and consistency") {
   CHECK(one.consistent);
   // The better estimate pulls harder: u 1 and 2 weigh 4 to 1.
   CHECK(weighted_mean({0, 5}, {1, 2}).mean == doctest::Approx(1));
+}
+
+namespace {
+
+NamedEstimate nanometres(const char* name, double value, double uncertainty) {
+  return {name, {Length::from_value(value * 1e-9), Length::from_value(uncertainty * 1e-9)}};
+}
+
+}  // namespace
+
+TEST_CASE("several estimates of one thickness that agree are simply averaged") {
+  const CombinedEstimates all = combine_estimates(
+      {nanometres("energy", 90, 2), nanometres("witness", 88, 1), nanometres("crystal", 91, 4)});
+  CHECK(all.consistent);
+  CHECK(all.mean.value.value() * 1e9 == doctest::Approx((90 / 4.0 + 88 + 91 / 16.0) / (1.3125)));
+  CHECK(all.mean.standard_uncertainty == all.uncertainty_if_consistent);
+  CHECK(all.consistent_mean.value == all.mean.value);
+  double weights = 0;
+  for (const Equivalence& e : all.each) {
+    weights += e.weight.value();
+    CHECK(e.agrees);
+    CHECK(e.in_consistent_subset);
+  }
+  CHECK(weights == doctest::Approx(1));
+}
+
+TEST_CASE("the estimate that does not fit is named, and nothing is thrown away") {
+  const CombinedEstimates all =
+      combine_estimates({nanometres("energy", 90, 2), nanometres("witness", 90.5, 1),
+                         nanometres("crystal", 89, 2), nanometres("target mass", 110, 2)});
+  CHECK_FALSE(all.consistent);
+  CHECK_FALSE(all.each[3].agrees);
+  CHECK_FALSE(all.each[3].in_consistent_subset);
+  CHECK(all.each[0].in_consistent_subset);
+  // The mean is over all of them and wider for it.
+  CHECK(all.mean.standard_uncertainty > 3.0 * all.uncertainty_if_consistent);
+  CHECK(all.mean.value > all.consistent_mean.value);
+  // Two that disagree: each alone is as large a subset as the other.
+  const CombinedEstimates two = combine_estimates({nanometres("a", 80, 1), nanometres("b", 100, 1)});
+  CHECK_FALSE(two.consistent);
+  CHECK(two.mean.standard_uncertainty.value() * 1e9 == doctest::Approx(10));  // half their distance
+  const CombinedEstimates one = combine_estimates({nanometres("energy", 90, 2)});
+  CHECK(one.consistent);
+  CHECK(one.each[0].agrees);
+  CHECK(one.mean.standard_uncertainty.value() == doctest::Approx(2e-9));
+}
+
+TEST_CASE("the consistency test turns down one in twenty of estimates that are right") {
+  const Random random(2031);
+  int turned_down = 0;
+  constexpr int trials = 4000;
+  for (std::uint64_t t = 0; t < trials; ++t) {
+    const auto draw = [&](std::uint64_t i, double u) { return 90 + u * random.normal(i, t); };
+    const CombinedEstimates all =
+        combine_estimates({nanometres("energy", draw(0, 2.4), 2.4), nanometres("witness", draw(1, 1), 1),
+                           nanometres("crystal", draw(2, 3), 3), nanometres("target", draw(3, 9), 9)});
+    turned_down += all.consistent ? 0 : 1;
+  }
+  // Binomial: 200 +/- 14.
+  CHECK(std::abs(turned_down - 200) < 4 * 14);
 }
 
 TEST_CASE("Philox 4x32-10 known answers") {

@@ -81,6 +81,16 @@ void statistics() {
   const WeightedMean mean = weighted_mean({10, 10.4, 9.1, 11.7}, {0.3, 0.5, 0.4, 0.9});
   say("weighted_mean", mean.mean);
   say("weighted_probability", mean.probability);
+  const auto nm = [](double x) { return Length::from_value(x * 1e-9); };
+  const CombinedEstimates all = combine_estimates({{"energy", {nm(90), nm(2.4)}},
+                                                   {"crystal", {nm(93), nm(3)}},
+                                                   {"witness", {nm(88.5), nm(1)}},
+                                                   {"target mass", {nm(104), nm(5)}}});
+  say("estimates_mean_nm", all.mean.value.value() * 1e9);
+  say("estimates_widened_nm", all.mean.standard_uncertainty.value() * 1e9);
+  say("estimates_probability", all.probability);
+  say("estimates_u_difference_nm", all.each[0].difference_uncertainty.value() * 1e9);
+  say("estimates_subset_mean_nm", all.consistent_mean.value.value() * 1e9);
 }
 
 void optics() {

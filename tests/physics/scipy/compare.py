@@ -80,6 +80,31 @@ def statistics():
     mean = np.average(x, weights=u**-2)
     expected["weighted_mean"] = (mean, 1e-14, why)
     expected["weighted_probability"] = (chi2.sf((((x - mean) / u) ** 2).sum(), 3), 1e-11, why)
+    estimates()
+
+
+def estimates():
+    """Cox (2002): the mean by least squares on a column of ones, differences by their full covariance."""
+    x, u = np.array([90, 93, 88.5, 104]), np.array([2.4, 3, 1, 5])
+    weight = np.diag(u**-2)
+    ones = np.ones((4, 1))
+    covariance = np.linalg.inv(ones.T @ weight @ ones)
+    mean = (covariance @ ones.T @ weight @ x)[0]
+    squares = (x - mean) @ weight @ (x - mean)
+    # Differences are (I - 1 c) x: their covariance by the law of propagation.
+    take = np.eye(4) - ones @ covariance @ ones.T @ weight
+    difference = np.sqrt(np.diag(take @ np.diag(u**2) @ take.T))
+    why = "two ways to the same sums"
+    assert chi2.sf(squares, 3) < 0.05
+    expected["estimates_mean_nm"] = (mean, 1e-12, why)
+    expected["estimates_widened_nm"] = (np.sqrt(covariance[0, 0] * squares / 3), 1e-12, why)
+    expected["estimates_probability"] = (chi2.sf(squares, 3), 1e-10, why)
+    expected["estimates_u_difference_nm"] = (difference[0], 1e-12, why)
+    # Three subsets of three hold the 104; only the one without it passes.
+    passing = [m for m in range(4) if chi2.sf((((x - np.average(np.delete(x, m), weights=np.delete(u, m) ** -2.0)) / u)
+                                               ** 2)[np.arange(4) != m].sum(), 2) >= 0.05]
+    assert passing == [3]
+    expected["estimates_subset_mean_nm"] = (np.average(x[:3], weights=u[:3] ** -2.0), 1e-12, why)
 
 
 def optics():
