@@ -338,7 +338,7 @@ double Machine::film_per_energy(std::size_t index) const {
   const SupplyState& supply = state_.supplies[supply_of(cathode.supply.value)];
   const CathodeState& target = state_.cathodes[index];
   const double distance_m = plant_->cathodes[index].throw_m;
-  const double p0d0 = cathode.p0d0.value.value();
+  const double p0d0 = cathode.p0d0.value.value() * plant_->cathodes[index].p0d0_gain;
   const double gas = transport(vessel_.total_pa(), distance_m, p0d0) /
                      transport(cal.pressure.value.value(), distance_m, p0d0);
   // Linear loss over the rated energy, 1 where it was calibrated.

@@ -38,6 +38,7 @@ CathodeTruth draw_cathode(const plan::Cathode& cathode, const Draw& draw) {
   truth.throw_m = throw_m + draw.normal(name + " throw", std::min(0.002, 0.02 * throw_m));
   truth.exponent =
       std::max(0.2, cathode.emission_exponent.value.value() + draw.normal(name + " exponent", 0.1));
+  truth.p0d0_gain = draw.gain(name + " p0d0", 0.3);
   truth.voltage_gain = draw.gain(name + " voltage", 0.008);
   truth.oxide_v = draw.uniform(name + " oxide depth", 70, 90);
   truth.oxide_s = draw.uniform(name + " oxide time", 90, 120);

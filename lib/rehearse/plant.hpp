@@ -13,6 +13,7 @@ struct CathodeTruth {
   double film_gain = 1;     // true film per energy over the calibrated one; stated uncertainty
   double throw_m = 0;       // assumed standard deviation 2 mm
   double exponent = 1;      // assumed standard deviation 0.1
+  double p0d0_gain = 1;     // of the transport of sputtered atoms; assumed 30 %
   double voltage_gain = 1;  // discharge voltage over the calibration's; assumed 0.8 %
   double oxide_v = 80;      // how much a new target's voltage starts low; assumed 70 to 90 V
   double oxide_s = 110;     // time constant of its recovery at full power; assumed 90 to 120 s

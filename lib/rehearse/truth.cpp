@@ -42,6 +42,7 @@ Json parameters_json(const Truth& truth) {
         {"film_per_energy_nm_per_kwh", rounded(kappa * nm * 3.6e6, 1e-5)},
         {"throw_m", rounded(c.throw_m, 1e-6)},
         {"emission_exponent", rounded(c.exponent, 1e-5)},
+        {"p0d0_gain", rounded(c.p0d0_gain, 1e-5)},
         {"voltage_gain", rounded(c.voltage_gain, 1e-6)},
         {"oxide_v", rounded(c.oxide_v, 0.01)},
         {"oxide_clears_s", rounded(c.oxide_s, 0.01)}};

@@ -153,6 +153,8 @@ struct Accountant::State {
     watch_limits(scene, watches);
     watch_power(scene, watches);
     watch_gas(scene, watches);
+    watch_pumping(scene, watches);
+    watch_shaft(scene, watches);
     watch_rotation(scene, watches);
     watch_shutter(scene, watches);
     watch_target(scene, watches);

@@ -77,6 +77,9 @@ std::vector<Wish> wishes_of(const plan::Plan& plan) {
            "corrected for this gas");
     }
   }
+  for (const plan::Pump& pump : plan.chamber.pumps) {
+    if (pump.kind == plan::PumpKind::cryo) wish(wishes, pump.name.value, What::temperature, "");
+  }
   if (uses_rotation(plan)) {
     wish(wishes, "optic", What::speed, "a slow or halted optic shows only in its angle");
     wish(wishes, "optic", What::angle, "where on the optic something happened cannot be said");

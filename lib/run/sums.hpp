@@ -79,6 +79,21 @@ class Recent {
     for (const Point& p : points_) line.add(p.t_s - points_.front().t_s, p.value);
     return line.slope();
   }
+  // Standard error of that slope by the scatter about the line (independent points).
+  [[nodiscard]] double slope_error_per_s() const {
+    LineSums line;
+    for (const Point& p : points_) line.add(p.t_s - points_.front().t_s, p.value);
+    double scatter = 0;
+    double spread = 0;
+    for (const Point& p : points_) {
+      const double x = p.t_s - points_.front().t_s - line.mean_x();
+      const double off = p.value - line.mean_y() - line.slope() * x;
+      scatter += off * off;
+      spread += x * x;
+    }
+    return points_.size() < 3 ? no_value
+                              : std::sqrt(scatter / static_cast<double>(points_.size() - 2) / spread);
+  }
 
  private:
   struct Point {

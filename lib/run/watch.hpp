@@ -69,6 +69,8 @@ using Watches = std::vector<std::unique_ptr<Watch>>;
 void watch_limits(const Scene& scene, Watches& watches);    // recipe's limits
 void watch_power(const Scene& scene, Watches& watches);     // trips
 void watch_gas(const Scene& scene, Watches& watches);       // sags, missing gas
+void watch_pumping(const Scene& scene, Watches& watches);   // pressure that the gas does not explain
+void watch_shaft(const Scene& scene, Watches& watches);     // pressure that pulses with the turn
 void watch_rotation(const Scene& scene, Watches& watches);  // stalls, slip
 void watch_shutter(const Scene& scene, Watches& watches);   // late, part open, open at the wrong time
 void watch_target(const Scene& scene, Watches& watches);    // voltage: conditioned or not

@@ -1,10 +1,10 @@
-// Instruments that are not to be believed: devices that stopped reading, gauges that disagree or
-// change their range. None of it does anything to the film.
+// Gauges that are not to be believed: they disagree, change their range, or move their zero. None of
+// it does anything to the film.
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
-#include <map>
 
 #include "run/watch.hpp"
 
@@ -12,138 +12,11 @@ namespace vacuary::run {
 namespace {
 
 constexpr double mixed_s = 120;  // until gas that was let in has pushed out what was there
-
-// All channels of a device that used to move stand on identical digits. How surprising that is
-// follows from how often each used to repeat itself: with a share s of repeats, n rows alike have
-// a chance of s^(n - 1). A channel at zero is off, at the end of its range saturated: neither is
-// frozen.
-class FrozenWatch final : public Watch {
- public:
-  FrozenWatch(const Scene& scene, std::string device) : scene_(scene), device_(std::move(device)) {
-    for (const GaugeRoles& roles : scene.roles.gauges) {
-      if (roles.gauge->name.value == device_) gauge_ = roles.gauge;
-    }
-  }
-
-  void watch(int column) { channels_.push_back({column, no_value, 0, 0, 0}); }
-  [[nodiscard]] bool watches_anything() const { return !channels_.empty(); }
-
-  void row(const Row& row, Findings& findings) override {
-    bool all_alike = true;
-    double surprise = 0;
-    std::size_t lively = 0;
-    for (Channel& channel : channels_) {
-      const double now = row.at(channel.column);
-      const bool alike = now == channel.value;
-      if (!alike) channel.lively_before = channel.lively;
-      if (++channel.seen > 1) channel.lively += ((alike ? 0.0 : 1.0) - channel.lively) / 32;
-      channel.value = now;
-      // How lively it was before the present run of equal values.
-      if (channel.lively_before < 0.5) continue;
-      ++lively;
-      if (!alike || !alive(now)) all_alike = false;
-      surprise += -std::log(1.02 - channel.lively_before);
-    }
-    const bool ended = !all_alike || lively == 0 || row.gap;
-    if (ended) {
-      if (frozen_) {
-        tell(row, findings);
-      } else {
-        longest_ = std::fmax(longest_, rows_);
-      }
-      if (row.step != row.step_before) longest_ = 0;
-      frozen_ = false;
-      rows_ = 0;
-      start_ = row;
-      return;
-    }
-    ++rows_;
-    last_ = row;
-    const bool alone = lively == 1;  // one channel: quantised readings repeat now and then
-    const bool enough = lively > 1 || gauge_ != nullptr;
-    if (enough && rows_ >= 7 && rows_ * surprise > (alone ? 35 : 23) && rows_ > 3 * longest_ &&
-        seconds(start_.time, row.time) >= 5) {
-      frozen_ = true;
-    }
-  }
-
-  void finish(const Row& last, Findings& findings) override {
-    if (frozen_) tell(last, findings);
-  }
-
- private:
-  struct Channel {
-    int column;
-    double value, lively, lively_before;
-    std::uint64_t seen;
-  };
-
-  // Neither off nor at the end of a gauge's range.
-  [[nodiscard]] bool alive(double value) const {
-    if (std::isnan(value) || value == 0) return false;
-    if (gauge_ == nullptr) return true;
-    return value > 1.01 * gauge_->low.value.value() && value < 0.99 * gauge_->high.value.value();
-  }
-
-  void tell(const Row& back, Findings& findings) {
-    Finding finding;
-    Deviation& d = finding.deviation;
-    d.rule = "frozen-channels";
-    d.origin = Origin::instrument;
-    d.step = scene_.step_name(start_.step);
-    d.channel = scene_.header.channels[static_cast<std::size_t>(channels_.front().column)].channel.name();
-    d.start = start_.time;
-    d.end = last_.time;
-    d.line = start_.line;
-    const double lasted_s = seconds(start_.time, last_.time);
-    d.effect = fmt::format(
-        "{} showed the same digits for {}: it or its link had stopped reading. No effect on the film",
-        device_, duration_words(lasted_s));
-    const double doubt_m = doubt(back);
-    if (doubt_m > 0) {
-      scene_.film.doubt(start_.step, doubt_m);
-      d.effect +=
-          fmt::format(" itself, but its energy in that time is known only to within {} of film", nm(doubt_m));
-    }
-    d.effect += ".";
-    d.advice = fmt::format("Have the data link of {} looked at.", device_);
-    finding.covers = {"rule:rotation-stall", "rule:gauges-disagree", "rule:flow-reading-off"};
-    if (device_ != "optic") finding.covers.erase(finding.covers.begin());
-    for (const Channel& channel : channels_) {
-      finding.covers.push_back(
-          scene_.header.channels[static_cast<std::size_t>(channel.column)].channel.name());
-    }
-    if (gauge_ != nullptr) finding.covers.emplace_back("chamber.pressure");
-    finding.covers_from = d.start;
-    finding.covers_to = d.end;
-    findings.add(std::move(finding));
-  }
-
-  // What could have happened while the supply of the cathode was not read.
-  [[nodiscard]] double doubt(const Row& back) const {
-    const CathodeRoles* cathode = scene_.film.roles_in_use();
-    const plan::Step* step = scene_.step(start_.step);
-    if (cathode == nullptr || cathode->supply->name.value != device_ || step == nullptr ||
-        step->kind != plan::StepKind::sputter) {
-      return 0;
-    }
-    const double lasted_s = seconds(start_.time, last_.time);
-    const double laid_j = start_.power_w * lasted_s;
-    const double counted_j =
-        back.counter_j - start_.counter_j - back.power_w * seconds(last_.time, back.time);
-    if (counted_j >= 0) return std::abs(counted_j - laid_j) * back.kappa_m_j;
-    return std::fmax(laid_j, scene_.film.rated_w() * lasted_s - laid_j) * back.kappa_m_j;
-  }
-
-  const Scene& scene_;
-  std::string device_;
-  const plan::Gauge* gauge_ = nullptr;
-  std::vector<Channel> channels_;
-  bool frozen_ = false;
-  double rows_ = 0;     // without a change so far
-  double longest_ = 0;  // such stretch in this step that was none
-  Row start_, last_;
-};
+// Gauges apart by more standard uncertainties than this are told (one pair of sound gauges in eighty),
+// or are a reason to look (one in two thousand, and the doubt about the gas is on top of that).
+constexpr double told_k = 2.5;
+constexpr double alarm_k = 3.5;
+const double gas_doubt = std::log(1.1);  // what the vessel holds is not known any better
 
 // Two gauges that both should be right and are further apart than their accuracies allow.
 class DisagreementWatch final : public Watch {
@@ -154,20 +27,20 @@ class DisagreementWatch final : public Watch {
     const double a = scene_.pressure.true_pressure_pa(a_, row);
     const double b = scene_.pressure.true_pressure_pa(b_, row);
     const double apart = std::abs(std::log(a / b));
-    const double allowed = 3 * std::hypot(scene_.pressure.relative_uncertainty(a_, a),
-                                          scene_.pressure.relative_uncertainty(b_, b)) +
-                           std::log(1.1);
+    const double uncertain =
+        std::hypot(scene_.pressure.relative_uncertainty(a_, a), scene_.pressure.relative_uncertainty(b_, b));
+    const double apart_k = (apart - gas_doubt) / uncertain;
     // Right after gas was let in or shut off nobody knows what the vessel holds.
     if ((row.gas_mol_s > 0) != flowing_) changed_ = row.time;
     flowing_ = row.gas_mol_s > 0;
-    const bool off = a > 0 && b > 0 && apart > allowed && seconds(changed_, row.time) > mixed_s;
+    const bool off = a > 0 && b > 0 && apart_k > told_k && seconds(changed_, row.time) > mixed_s;
     if (off && row.step == row.step_before) {
       if (!off_) start_ = row;
       off_ = true;
       ++rows_;
       last_ = row;
-      if (apart > worst_) {
-        worst_ = apart;
+      if (apart_k > worst_k_) {
+        worst_k_ = apart_k;
         a_pa_ = a;
         b_pa_ = b;
       }
@@ -184,7 +57,8 @@ class DisagreementWatch final : public Watch {
   void tell(Findings& findings) {
     const double lasted_s = seconds(start_.time, last_.time);
     off_ = false;
-    worst_ = 0;
+    const double worst_k = worst_k_;
+    worst_k_ = 0;
     const bool enough = rows_ >= 10 && lasted_s >= 60;
     rows_ = 0;
     if (!enough) return;
@@ -192,6 +66,7 @@ class DisagreementWatch final : public Watch {
     const std::string& b = scene_.roles.gauges[b_].gauge->name.value;
     Deviation d;
     d.rule = "gauges-disagree";
+    d.severity = worst_k > alarm_k ? Severity::warning : Severity::note;
     d.origin = Origin::instrument;
     d.step = scene_.step_name(start_.step);
     d.channel = a + ".pressure";
@@ -202,8 +77,9 @@ class DisagreementWatch final : public Watch {
     d.unit = mbar;
     d.worst = in(Pressure::from_value(a_pa_), mbar);
     d.effect = fmt::format(
-        "{} says {} where {} says {} (both as true pressure): further apart than their accuracies. No effect "
-        "on the film.",
+        "{} says {} where {} says {} (both as true pressure): further apart than their accuracies let "
+        "expect. "
+        "No effect on the film.",
         a, brief(Pressure::from_value(a_pa_), mbar, 2), b, brief(Pressure::from_value(b_pa_), mbar, 2));
     d.advice = "Have both gauges checked; until then trust neither near this pressure.";
     findings.add(std::move(d));
@@ -213,53 +89,83 @@ class DisagreementWatch final : public Watch {
   std::size_t a_, b_;
   bool off_ = false, flowing_ = false;
   Instant changed_;
-  double rows_ = 0, worst_ = 0, a_pa_ = 0, b_pa_ = 0;
+  double rows_ = 0, worst_k_ = 0, a_pa_ = 0, b_pa_ = 0;
   Row start_, last_;
 };
 
-// A gauge that changes its reading by a factor from one row to the next and back again later: the
-// vessel cannot do that, a range switch can.
+// A gauge that changes its reading by a factor from one row to the next, stays there, and changes back
+// as suddenly: the vessel, which breathes in and out with a time constant, cannot do that, a range
+// switch can. Each jump must hold for two rows, and be large beside the noise from row to row.
 class JumpWatch final : public Watch {
  public:
   JumpWatch(const Scene& scene, std::size_t gauge) : scene_(scene), gauge_(gauge) {}
 
   void row(const Row& row, Findings& findings) override {
-    const double now = scene_.pressure.true_pressure_pa(gauge_, row);
+    const double now_pa = sound_pa(row);
     const bool quiet =
         !row.gap && row.step == row.step_before && row.gas_mol_s <= 0 && row.step_age_s > 10 * row.period_s;
-    const double factor = now / before_pa_;
-    if (quiet && (factor > 1.6 || factor < 1 / 1.6)) {
-      if (jumped_ && std::abs(std::log(factor * factor_)) < 0.3 && row.step == start_.step) {
-        tell(row, findings);
-        jumped_ = false;
-      } else {
-        jumped_ = true;
-        start_ = row;
-        factor_ = factor;
-      }
+    if (!quiet || std::isnan(now_pa) || std::isnan(before_pa_)) {
+      candidate_ = false;
+      if (row.step != row.step_before) jumped_ = false;
+    } else {
+      step(row, std::log(now_pa / before_pa_), findings);
     }
-    if (row.step != row.step_before) jumped_ = false;
-    before_pa_ = now;
+    before_pa_ = now_pa;
   }
 
  private:
-  void tell(const Row& back, Findings& findings) const {
+  // Well inside its range, and for a manometer where its zero says little.
+  [[nodiscard]] double sound_pa(const Row& row) const {
+    const plan::Gauge& gauge = *scene_.roles.gauges[gauge_].gauge;
+    const double p = scene_.pressure.true_pressure_pa(gauge_, row);
+    const double zero_pa = gauge.zero_drift ? 5 * gauge.zero_drift->value.value() : 0;
+    return p > 2 * gauge.low.value.value() && p > zero_pa ? p : no_value;
+  }
+
+  void step(const Row& row, double change, Findings& findings) {
+    if (candidate_) {
+      candidate_ = false;
+      // Stayed there: no spike.
+      if (std::abs(change) < 0.25 * std::abs(candidate_log_)) settle(findings);
+    } else if (std::abs(change) > std::fmax(least_jump_, noise_needed_ * noise_)) {
+      candidate_ = true;
+      candidate_log_ = change;
+      candidate_row_ = row;
+    } else {
+      noise_ = std::hypot(noise_ * std::sqrt(1 - 1 / memory_), change / std::sqrt(memory_));
+    }
+  }
+
+  void settle(Findings& findings) {
+    const bool back = jumped_ && std::abs(candidate_log_ + jump_log_) < 0.3 * std::abs(jump_log_);
+    if (back) {
+      tell(findings);
+      jumped_ = false;
+      return;
+    }
+    jumped_ = true;
+    start_ = candidate_row_;
+    jump_log_ = candidate_log_;
+  }
+
+  void tell(Findings& findings) const {
     const std::string& name = scene_.roles.gauges[gauge_].gauge->name.value;
+    const double factor = std::exp(jump_log_);
     Finding finding;
     Deviation& d = finding.deviation;
     d.rule = "gauge-jump";
     d.origin = Origin::instrument;
-    d.step = scene_.step_name(back.step);
+    d.step = scene_.step_name(start_.step);
     d.channel = name + ".pressure";
     d.start = start_.time;
-    d.end = back.time;
+    d.end = candidate_row_.time;
     d.line = start_.line;
     d.unit = unit("ratio", Kind::ratio);
-    d.worst = factor_;
+    d.worst = factor;
     d.effect = fmt::format(
         "{} jumped by a factor {:.2g} from one row to the next and back {} later: a change of its range or "
         "emission, not of the vacuum. No effect on the film.",
-        name, factor_, duration_words(seconds(start_.time, back.time)));
+        name, factor, duration_words(seconds(d.start, d.end)));
     d.advice = fmt::format("Have the range switching of {} looked at.", name);
     finding.covers = {d.channel, "chamber.pressure", "rule:gauges-disagree"};
     finding.covers_from = d.start;
@@ -267,27 +173,118 @@ class JumpWatch final : public Watch {
     findings.add(std::move(finding));
   }
 
+  static constexpr double least_jump_ = 0.4;  // a factor 1.5; ranges differ by more (common practice)
+  static constexpr double noise_needed_ = 8;  // standard deviations from row to row
+  static constexpr double memory_ = 32;       // rows
+
   const Scene& scene_;
   std::size_t gauge_;
-  double before_pa_ = no_value, factor_ = 1;
-  bool jumped_ = false;
-  Row start_;
+  double before_pa_ = no_value, noise_ = 0;
+  bool candidate_ = false, jumped_ = false;
+  double candidate_log_ = 0, jump_log_ = 0;
+  Row candidate_row_, start_;
+};
+
+// A manometer's zero that moves while the run is under way. It is seen where a better gauge says that
+// there is nothing to see: the mean of the last readings there against that of all before.
+class ZeroWatch final : public Watch {
+ public:
+  ZeroWatch(const Scene& scene, std::size_t gauge)
+      : scene_(scene), gauge_(gauge), drift_pa_(scene.roles.gauges[gauge].gauge->zero_drift->value.value()) {}
+
+  void row(const Row& row, Findings& findings) override {
+    const double reading_pa = row.at(scene_.roles.gauges[gauge_].pressure);
+    if (std::isnan(reading_pa) || row.gas_mol_s > 0 || !nothing_there(row)) return;
+    if (filled_ == window_) take_in(recent_[next_].reading_pa);
+    recent_[next_] = {row, reading_pa};
+    next_ = (next_ + 1) % window_;
+    filled_ = std::min(filled_ + 1, window_);
+    if (filled_ == window_ && known_ >= window_) compare(findings);
+  }
+
+ private:
+  static constexpr std::size_t window_ = 10;
+  static constexpr double needed_k_ = 6;          // standard deviations of the difference
+  static constexpr double least_of_drift_ = 0.1;  // of the drift: less is not worth a word
+
+  struct Look {
+    Row row;
+    double reading_pa = 0;
+  };
+
+  [[nodiscard]] bool nothing_there(const Row& row) const {
+    for (std::size_t g = 0; g < scene_.roles.gauges.size(); ++g) {
+      if (scene_.roles.gauges[g].gauge->kind == plan::GaugeKind::capacitance) continue;
+      if (scene_.pressure.true_pressure_pa(g, row) < nothing_ * drift_pa_) return true;
+    }
+    return false;
+  }
+
+  void take_in(double reading_pa) {
+    ++known_;
+    const double off = reading_pa - mean_pa_;
+    mean_pa_ += off / static_cast<double>(known_);
+    squares_ += off * (reading_pa - mean_pa_);
+    last_known_ = recent_[next_].row;
+  }
+
+  void compare(Findings& findings) {
+    double mean = 0;
+    for (const Look& look : recent_) mean += look.reading_pa / static_cast<double>(window_);
+    const auto n = static_cast<double>(known_);
+    const double sigma = std::sqrt(squares_ / (n - 1) * (1 / n + 1.0 / window_));
+    const double moved = mean - mean_pa_;
+    if (std::abs(moved) < std::fmax(needed_k_ * sigma, least_of_drift_ * drift_pa_)) return;
+    // All of the window has moved only when its first reading has.
+    const double oldest = recent_[next_].reading_pa - mean_pa_;
+    if (std::abs(oldest) < 0.5 * std::abs(moved)) return;
+    tell(moved, findings);
+    known_ = 0;
+    filled_ = 0;
+    mean_pa_ = squares_ = 0;
+  }
+
+  void tell(double moved_pa, Findings& findings) const {
+    const std::string& name = scene_.roles.gauges[gauge_].gauge->name.value;
+    const Unit& pa = unit("Pa", Kind::pressure);
+    Finding finding;
+    Deviation& d = finding.deviation;
+    d.rule = "gauge-zero";
+    d.severity = Severity::note;
+    d.origin = Origin::instrument;
+    d.step = scene_.step_name(recent_[next_].row.step);
+    d.channel = name + ".pressure";
+    d.start = last_known_.time;
+    d.end = recent_[next_].row.time;
+    d.line = recent_[next_].row.line;
+    d.unit = pa;
+    d.worst = moved_pa;
+    d.limit = least_of_drift_ * drift_pa_;
+    d.effect = fmt::format(
+        "The zero of {} moved by {} between these times, from {} to {}, seen where a better gauge says that "
+        "there is nothing. It is taken off, so the film's account is not touched; the plant that regulates "
+        "by it is.",
+        name, brief(Pressure::from_value(moved_pa), pa, 2), brief(Pressure::from_value(mean_pa_), pa, 2),
+        brief(Pressure::from_value(mean_pa_ + moved_pa), pa, 2));
+    d.advice = fmt::format("Set the zero of {} at high vacuum, and find out what moved it.", name);
+    finding.covers = {"rule:pressure-without-gas"};
+    finding.covers_from = d.start;
+    finding.covers_to = d.end;
+    findings.add(std::move(finding));
+  }
+
+  static constexpr double nothing_ = 0.1;  // of the drift
+
+  const Scene& scene_;
+  std::size_t gauge_;
+  double drift_pa_;
+  std::array<Look, window_> recent_{};
+  std::size_t next_ = 0, filled_ = 0, known_ = 0;
+  double mean_pa_ = 0, squares_ = 0;
+  Row last_known_;
 };
 
 }  // namespace
-
-void watch_frozen(const Scene& scene, Watches& watches) {
-  std::map<std::string, std::unique_ptr<FrozenWatch>> devices;
-  for (std::size_t c = 0; c < scene.header.channels.size(); ++c) {
-    const log::ChannelInfo& info = scene.header.channels[c];
-    if (info.text || info.channel.what == plan::What::index || info.channel.what == plan::What::temperature)
-      continue;
-    auto& device = devices[info.channel.device];
-    if (!device) device = std::make_unique<FrozenWatch>(scene, info.channel.device);
-    device->watch(static_cast<int>(c));
-  }
-  for (auto& [name, device] : devices) watches.push_back(std::move(device));
-}
 
 void watch_gauges(const Scene& scene, Watches& watches) {
   // Gauges of one kind and range are twins on two vessels, or spares: nothing says they should agree.
@@ -297,6 +294,9 @@ void watch_gauges(const Scene& scene, Watches& watches) {
   for (std::size_t a = 0; a < scene.roles.gauges.size(); ++a) {
     if (scene.roles.gauges[a].pressure < 0) continue;
     watches.push_back(std::make_unique<JumpWatch>(scene, a));
+    const plan::Gauge& gauge = *scene.roles.gauges[a].gauge;
+    if (gauge.kind == plan::GaugeKind::capacitance && gauge.zero_drift && gauge.zero_drift->value.value() > 0)
+      watches.push_back(std::make_unique<ZeroWatch>(scene, a));
     for (std::size_t b = a + 1; b < scene.roles.gauges.size(); ++b) {
       if (scene.roles.gauges[b].pressure < 0 ||
           twins(*scene.roles.gauges[a].gauge, *scene.roles.gauges[b].gauge))

@@ -1,4 +1,5 @@
-// The optic's turning while film is laid: stalls, and an index that creeps.
+// The optic's turning while film is laid: stalls, readings that stand while it turns, and an index
+// that creeps.
 #include <fmt/format.h>
 
 #include <cmath>
@@ -14,6 +15,10 @@ constexpr double degree = full_turn_rad / 360;
 constexpr double stalled_share = 0.3;  // of the commanded advance
 constexpr double shortest_stall_s = 1.5;
 constexpr double beam_uncertainty = 0.15;
+// How well a row's angle is known: the encoder's digit, and the pulse's place within a control cycle.
+constexpr double angle_margin = 0.3 * degree;
+
+double apart(double a_rad, double b_rad) { return std::abs(std::remainder(a_rad - b_rad, full_turn_rad)); }
 
 class RotationWatch final : public Watch {
  public:
@@ -24,7 +29,7 @@ class RotationWatch final : public Watch {
     const bool coats = step != nullptr && step->kind == plan::StepKind::sputter && step->rotation &&
                        row.step_before == row.step && !row.gap;
     if (!coats) {
-      if (stalled_) tell_stall(findings);
+      if (stalled_) tell(no_value, findings);
       stalled_ = false;
       if (row.step != step_) tell_slip(findings);
       step_ = row.step;
@@ -37,7 +42,7 @@ class RotationWatch final : public Watch {
   }
 
   void finish(const Row& /*last*/, Findings& findings) override {
-    if (stalled_) tell_stall(findings);
+    if (stalled_) tell(no_value, findings);
     tell_slip(findings);
   }
 
@@ -48,13 +53,52 @@ class RotationWatch final : public Watch {
     const bool lit = row.power_w * row.open > 0;
     if (std::isnan(advance) || row.dt_s <= 0) return;
     if (lit && advance < stalled_share * set_rad_s * row.dt_s) {
-      if (!stalled_) start_ = last_;
+      if (!stalled_) {
+        start_ = last_;
+        speed_moved_ = false;
+      }
       stalled_ = true;
+      speed_moved_ |= row.speed_rad_s != last_.speed_rad_s;
       end_ = row;
     } else if (stalled_) {
-      tell_stall(findings);
+      tell(row.angle_rad, findings);
       stalled_ = false;
     }
+  }
+
+  // An optic that stood goes on from where it stood. A reading that stood while the optic turned goes
+  // on from where it would be by then; after whole turns, where both are the same place, the digits of
+  // the speed tell.
+  void tell(double angle_back_rad, Findings& findings) {
+    const double lasted_s = seconds(start_.time, end_.time);
+    const double way_rad = scene_.step(step_)->rotation->value.value() * lasted_s;
+    const double stood_rad = apart(angle_back_rad, start_.angle_rad);
+    const double turned_rad = apart(angle_back_rad, start_.angle_rad + way_rad);
+    const bool told_apart = std::abs(std::remainder(way_rad, full_turn_rad)) > 5 * degree;
+    const bool frozen = told_apart ? turned_rad < stood_rad : !speed_moved_ && lasted_s > 20;
+    frozen ? tell_frozen(lasted_s, findings) : tell_stall(findings);
+  }
+
+  void tell_frozen(double lasted_s, Findings& findings) const {
+    if (lasted_s < shortest_frozen_s) return;
+    Finding finding;
+    Deviation& d = finding.deviation;
+    d.rule = "frozen-channels";
+    d.origin = Origin::instrument;
+    d.step = scene_.step_name(step_);
+    d.channel = "optic.angle";
+    d.start = start_.time;
+    d.end = end_.time;
+    d.line = start_.line;
+    d.effect = fmt::format(
+        "The optic's angle stood for {} and then went on from where the turning optic would be by then: the "
+        "reading stood, not the optic. No effect on the film.",
+        duration_words(lasted_s));
+    d.advice = "Have the data link of the optic's drive looked at.";
+    finding.covers = {"optic.speed", "optic.angle"};
+    finding.covers_from = d.start;
+    finding.covers_to = d.end;
+    findings.add(std::move(finding));
   }
 
   void tell_stall(Findings& findings) {
@@ -99,26 +143,33 @@ class RotationWatch final : public Watch {
     findings.add(std::move(finding));
   }
 
-  // The index pulse should come at the same angle every turn.
+  // The index pulse should come at the same angle every turn. A row with a pulse says that it came
+  // somewhere on the way from the row before; without slip all those ways have a place in common.
   void watch_index(const Row& row) {
     const double index = row.at(scene_.roles.index);
     const bool rising = index > 0.5 && !(last_.at(scene_.roles.index) > 0.5);
-    if (!rising || std::isnan(row.angle_rad)) return;
+    const double way = std::remainder(row.angle_rad - last_.angle_rad, full_turn_rad);
+    const double usual = scene_.step(row.step)->rotation->value.value() * row.dt_s;
+    if (!rising || !(std::abs(way) > 0.3 * usual) || std::abs(way) > 3 * usual) return;
     if (pulses_ == 0) {
       first_pulse_ = row;
+      place_rad_ = 0;
+      latest_begin_rad_ = -full_turn_rad;
+      earliest_end_rad_ = full_turn_rad;
     } else {
-      crept_rad_ += std::remainder(row.angle_rad - last_pulse_angle_, full_turn_rad);
+      const double before = last_pulse_.angle_rad;
+      place_rad_ += std::remainder(row.angle_rad - before, full_turn_rad);
     }
+    latest_begin_rad_ = std::fmax(latest_begin_rad_, std::fmin(place_rad_ - way, place_rad_));
+    earliest_end_rad_ = std::fmin(earliest_end_rad_, std::fmax(place_rad_ - way, place_rad_));
+    line_.add(pulses_, place_rad_ - 0.5 * way);
     ++pulses_;
-    last_pulse_angle_ = row.angle_rad;
     last_pulse_ = row;
-    resolution_rad_ = std::fmax(resolution_rad_, std::abs(row.speed_rad_s) * row.dt_s);
   }
 
   void tell_slip(Findings& findings) {
-    const int turns = pulses_ - 1;
-    const bool slipped = turns >= 2 && std::abs(crept_rad_) > 2 * resolution_rad_ + degree;
-    if (slipped) {
+    const double per_turn_rad = line_.slope();
+    if (pulses_ >= 3 && latest_begin_rad_ > earliest_end_rad_ + 2 * angle_margin) {
       Deviation d;
       d.rule = "rotation-slip";
       d.step = scene_.step_name(step_);
@@ -127,24 +178,28 @@ class RotationWatch final : public Watch {
       d.end = last_pulse_.time;
       d.line = first_pulse_.line;
       d.unit = unit("deg", Kind::angle);
-      d.worst = crept_rad_ / degree / turns;
+      d.worst = per_turn_rad / degree;
       d.effect = fmt::format(
           "The index pulse creeps by {:.1f} degrees a turn against optic.angle: places on the optic given as "
           "angles are off by up to {:.0f} degrees.",
-          std::abs(*d.worst), std::abs(crept_rad_) / degree);
+          std::abs(*d.worst), std::abs(*d.worst) * (pulses_ - 1));
       d.advice = "Have the drive checked for slip; trust the index, not the encoder.";
       findings.add(std::move(d));
     }
     pulses_ = 0;
-    crept_rad_ = resolution_rad_ = 0;
+    line_ = LineSums{};
   }
+
+  static constexpr double shortest_frozen_s = 3;
 
   const Scene& scene_;
   int step_ = -1;
   Row last_, start_, end_;
-  bool stalled_ = false;
+  bool stalled_ = false, speed_moved_ = false;
   int pulses_ = 0;
-  double crept_rad_ = 0, resolution_rad_ = 0, last_pulse_angle_ = no_value;
+  double place_rad_ = 0;  // of a pulse's row, against the first pulse's row
+  double latest_begin_rad_ = 0, earliest_end_rad_ = 0;
+  LineSums line_;
   Row first_pulse_, last_pulse_;
 };
 

@@ -1,7 +1,9 @@
-// The shutter: late, part open, shut while film should be laid, open while it should not.
+// The shutter: late, part open, shut while film should be laid, open while it should not; and a switch
+// that reports it late.
 #include <fmt/format.h>
 
 #include <cmath>
+#include <optional>
 
 #include "run/watch.hpp"
 
@@ -11,8 +13,9 @@ namespace {
 constexpr double travel_s = 5;    // a shutter may take this long
 constexpr double shutdown_s = 5;  // and close this long before the step column says so
 constexpr double open_share = 0.95;
-constexpr double lit_share = 0.5;      // of the setpoint
-constexpr double least_stray = 0.002;  // of the film wanted
+constexpr double lit_share = 0.5;                        // of the setpoint
+constexpr double least_stray = 0.002;                    // of the film wanted
+constexpr double moving_low = 0.02, moving_high = 0.98;  // between them it is on its way
 
 class ShutterWatch final : public Watch {
  public:
@@ -20,9 +23,7 @@ class ShutterWatch final : public Watch {
 
   void row(const Row& row, Findings& findings) override {
     if (row.step != step_) {
-      if (part_) close(row, findings, true);
-      if (stray_) tell_stray(findings);
-      part_ = stray_ = opened_ = false;
+      leave(row, findings);
       step_ = row.step;
     }
     const plan::Step* step = scene_.step(row.step);
@@ -34,14 +35,84 @@ class ShutterWatch final : public Watch {
     }
   }
 
-  void finish(const Row& last, Findings& findings) override {
-    if (part_) close(last, findings, true);
-    if (stray_) tell_stray(findings);
-  }
+  void finish(const Row& last, Findings& findings) override { leave(last, findings); }
 
  private:
+  void leave(const Row& row, Findings& findings) {
+    if (part_) close(row, findings, true);
+    if (stray_) tell_stray(findings);
+    judge_opening(findings);
+    part_ = stray_ = opened_ = false;
+    opening_ = Opening{};
+    late_.reset();
+  }
+
+  // How the shutter was seen to open, and how fast it was seen to move when it closed.
+  struct Opening {
+    bool seen = false, jumped = false;  // from shut to open between two rows
+    Row lit, last_shut, open;           // first row with the cathode on and the shutter not open
+    double before = no_value;           // position in the row before
+    double slowest_s = 0;               // whole travel, by two rows on its way
+  };
+
+  void watch_travel(const Row& row, bool lit) {
+    Opening& o = opening_;
+    const bool on_the_way = row.open > moving_low && row.open < moving_high;
+    if (!o.seen) {
+      if (lit && std::isnan(o.lit.power_w)) o.lit = row;
+      if (row.open <= moving_low) o.last_shut = row;
+      if (row.open >= moving_high) {
+        o.seen = true;
+        o.jumped = o.before <= moving_low && !row.gap;
+        o.open = row;
+      }
+    } else if (on_the_way && o.before > row.open && o.before < moving_high && !row.gap) {
+      o.slowest_s = std::fmax(o.slowest_s, row.dt_s / (o.before - row.open));
+    }
+    o.before = row.open;
+  }
+
+  // A shutter that takes its time to close cannot have opened between two rows: it opened before, and
+  // its switch said so late.
+  void judge_opening(Findings& findings) {
+    const Opening& o = opening_;
+    const double late_s = std::isnan(o.lit.power_w) ? 0 : seconds(o.lit.time, o.last_shut.time);
+    const bool impossible = o.seen && o.jumped &&
+                            (moving_high - moving_low) * o.slowest_s > seconds(o.last_shut.time, o.open.time);
+    if (!impossible || late_s <= 0) {
+      if (late_) findings.add(std::move(*late_));
+      return;
+    }
+    const plan::Step& step = *scene_.step(step_);
+    const double missed_m = step.power->value.value() * o.open.kappa_m_j * seconds(o.lit.time, o.open.time);
+    scene_.film.doubt(step_, missed_m);
+    Finding finding;
+    Deviation& d = finding.deviation;
+    d.rule = "limit-switch-late";
+    d.origin = Origin::instrument;
+    d.step = step.name.value;
+    d.channel = scene_.film.roles_in_use()->cathode->name.value + ".open";
+    d.start = o.lit.time;
+    d.end = o.open.time;
+    d.line = o.lit.line;
+    d.unit = unit("s", Kind::duration);
+    d.worst = seconds(o.lit.time, o.open.time);
+    d.effect = fmt::format(
+        "The shutter was shown shut for {} with the cathode on and then open from one row to the next, "
+        "though "
+        "it takes about {} to move when it closes: its switch reported late. Up to {} of film was laid that "
+        "is not counted{}; the uncertainty of the mean is wider by that.",
+        duration_words(*d.worst), duration_words(o.slowest_s), nm(missed_m), of_wanted(scene_, missed_m));
+    d.advice = "Have the shutter's limit switch and position transmitter looked at.";
+    finding.covers = {d.channel};
+    finding.covers_from = d.start;
+    finding.covers_to = d.end;
+    findings.add(std::move(finding));
+  }
+
   void coating(const Row& row, const plan::Step& step, Findings& findings) {
     const bool lit = step.power && row.power_w > lit_share * step.power->value.value();
+    watch_travel(row, lit);
     if (lit && row.open < open_share) {
       if (!part_) {
         start_ = row;
@@ -89,7 +160,11 @@ class ShutterWatch final : public Watch {
     finding.covers = {d.channel};
     finding.covers_from = d.start;
     finding.covers_to = d.end;
-    findings.add(std::move(finding));
+    if (d.rule == "shutter-late") {
+      late_ = std::move(finding);  // unless it was only the switch
+    } else {
+      findings.add(std::move(finding));
+    }
   }
 
   void behind(const Row& row) {
@@ -127,6 +202,8 @@ class ShutterWatch final : public Watch {
   bool part_ = false, opened_ = false, stray_ = false;
   double least_ = 1, most_ = 0;
   Row start_, last_;
+  Opening opening_;
+  std::optional<Finding> late_;
 };
 
 }  // namespace

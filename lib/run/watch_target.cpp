@@ -12,7 +12,12 @@ constexpr double lit_share = 0.9;      // of the setpoint
 constexpr double start_window_s = 30;  // low from here on: the target was not conditioned
 constexpr double shortest_s = 5;
 constexpr double slope_span_s = 60;
-constexpr double slope_margin = 1.5;  // noise of the slope itself
+constexpr double slope_k = 3;  // standard errors of the slope that are allowed for its noise
+// Oxide that is being sputtered off recovers within a quarter of an hour (common practice: 3 to 15 min
+// to 95 %), so by more than a share of 1/900 s of what is missing. What stays low for a minute and more
+// without that is fed by something: water, or gas.
+constexpr double slowest_recovery_per_s = 1.0 / 900;
+constexpr double recovery_needs_s = 45;
 
 class TargetWatch final : public Watch {
  public:
@@ -55,7 +60,7 @@ class TargetWatch final : public Watch {
   void tell_slope(const plan::Step& step, Findings& findings) const {
     const double slope = slope_.slope_per_s();
     const double settled = step.settled->value.value();
-    if (slope_.size() < 10 || !(std::abs(slope) > slope_margin * settled)) return;
+    if (slope_.size() < 10 || !(std::abs(slope) > settled + slope_k * slope_.slope_error_per_s())) return;
     Deviation d;
     d.rule = "target-not-settled";
     d.step = step.name.value;
@@ -81,7 +86,10 @@ class TargetWatch final : public Watch {
       if (!outside_) {
         start_ = row;
         worst_off_v_ = 0;
+        off_ = LineSums{};
       }
+      // The first seconds after a restart are the supply's.
+      if (seconds(start_.time, row.time) > 5) off_.add(seconds(start_.time, row.time), off_v);
       outside_ = true;
       inside_s_ = 0;
       if (std::abs(off_v) > std::abs(worst_off_v_)) worst_off_v_ = off_v;
@@ -95,6 +103,12 @@ class TargetWatch final : public Watch {
     }
   }
 
+  // Low, and not on the way up.
+  [[nodiscard]] bool stays_low(double lasted_s) const {
+    return lasted_s > recovery_needs_s && off_.count() > 20 && off_.mean_y() < 0 &&
+           off_.slope() < -off_.mean_y() * slowest_recovery_per_s;
+  }
+
   void tell_band(Findings& findings) const {
     const double lasted_s = seconds(start_.time, last_.time);
     if (lasted_s < shortest_s) return;
@@ -102,9 +116,10 @@ class TargetWatch final : public Watch {
     const double laid_m = last_.film_m - start_.film_m;
     const bool low = worst_off_v_ < 0;
     const bool at_start = low && start_.step_age_s < start_window_s;
+    const bool wet = at_start && stays_low(lasted_s);
     Finding finding;
     Deviation& d = finding.deviation;
-    d.rule = at_start ? "target-not-conditioned" : "target-voltage";
+    d.rule = wet ? "target-wet" : at_start ? "target-not-conditioned" : "target-voltage";
     d.step = scene_.step_name(step_);
     d.channel = scene_.film.roles_in_use()->supply->name.value + ".voltage";
     d.start = start_.time;
@@ -116,15 +131,21 @@ class TargetWatch final : public Watch {
     d.effect = fmt::format(
         "The cathode ran {:.0f} V {} the calibrated voltage for {}; what was laid meanwhile, {} by energy "
         "alone{}, rests on "
-        "no calibration.{}",
+        "no calibration.{}{}",
         std::abs(worst_off_v_), low ? "below" : "above", duration_words(lasted_s), nm(laid_m),
         of_wanted(scene_, laid_m),
         low ? " An oxidised or wet target sputters far less at the same power: these turns may be 5 to 30 % "
               "thinner "
               "(common practice)."
+            : "",
+        wet ? " It does not recover as a target does that is only oxidised: something keeps feeding it, most "
+              "likely water from the cathode's cooling."
             : "");
     d.advice =
-        low ? "Measure the film before accepting it; look for water at the cathode and condition for longer."
+        wet ? "Do not strike this cathode again before its cooling has been leak-tested; measure the film "
+              "before accepting it."
+        : low
+            ? "Measure the film before accepting it; look for water at the cathode and condition for longer."
             : "Measure the film before accepting it; look at the argon pressure and the target's wear.";
     finding.covers = {d.channel, scene_.film.roles_in_use()->supply->name.value + ".current"};
     finding.covers_from = start_.time;
@@ -138,6 +159,7 @@ class TargetWatch final : public Watch {
   Instant origin_;
   bool outside_ = false;
   double worst_off_v_ = 0, inside_s_ = 0;
+  LineSums off_;  // of the voltage against the calibrated one, while outside its band
   Row start_, last_;
 };
 

@@ -29,7 +29,8 @@ struct Hand {
   double power_w = 15e3, voltage_v = 480, open = 1, speed_rad_s = 0.5 * turn_rad / 60;
   double argon_mol_s = 250 * sccm_mol_s, manometer_pa = 0.30, ion_pa = no_reading();
   double arcs_per_s = 0;
-  bool index = false, turning = true, frozen_supply = false;
+  double cryo_k = 12, index_lag_rad = 0;  // the index comes at this angle of the encoder
+  bool index = false, turning = true, frozen_supply = false, frozen_optic = false;
   double wobble = 0;                  // relative, deterministic, so that readings differ from row to row
   std::vector<std::string> left_out;  // channels that the log does not have
 
@@ -65,7 +66,8 @@ struct Hand {
         "manometer.pressure",    "ion.pressure",           "argon.flow",
         "cathode-supply.power",  "cathode-supply.voltage", "cathode-supply.current",
         "cathode-supply.energy", "cathode.open",           "optic.angle",
-        "optic.speed",           "cathode-supply.arcs",    "optic.index"};
+        "optic.speed",           "cathode-supply.arcs",    "optic.index",
+        "cryo.temperature"};
     PlainLog log;
     for (const std::string& name : names) {
       if (is_left_out(name)) continue;
@@ -126,7 +128,10 @@ struct Hand {
                                std::fmod(angle_rad_, turn_rad),
                                w(speed_rad_s, 6),
                                arcs_,
-                               std::fmod(angle_rad_, turn_rad) < 0.06 ? 1.0 : 0.0};
+                               std::fmod(angle_rad_ - index_lag_rad + turn_rad, turn_rad) < 0.06 ? 1.0 : 0.0,
+                               cryo_k};
+    if (frozen_optic && !rows_.empty())
+      std::copy(rows_.back().begin() + 9, rows_.back().begin() + 11, row.begin() + 9);
     if (frozen_supply && !rows_.empty())
       std::copy(rows_.back().begin() + 4, rows_.back().begin() + 8, row.begin() + 4);
     rows_.push_back(row);

@@ -96,7 +96,8 @@ TEST_CASE("faults of instruments and logger are not called the process") {
 TEST_CASE("a weep of water keeps the film from being claimed") {
   const Account a = rehearsed(2, {"water-weep"}).account;
   CHECK_FALSE(a.film.claimed);
-  CHECK(one_of(a, "target-not-conditioned") != nullptr);
+  CHECK(one_of(a, "target-wet") != nullptr);
+  CHECK(one_of(a, "target-not-conditioned") == nullptr);
   CHECK(a.verdict == Verdict::review);
 }
 
