@@ -163,6 +163,7 @@ struct Accountant::State {
     watch_gauges(scene, watches);
     watch_gaps(scene, watches);
     row.value.assign(header.channels.size(), no_value);
+    written.assign(header.channels.size(), 0);
     row.hold = map.logging == plan::Logging::on_change;
   }
 
@@ -170,7 +171,22 @@ struct Accountant::State {
     for (std::size_t c = 0; c < header.channels.size(); ++c) {
       if (c >= block.values.size() || block.values[c].empty()) continue;
       const double value = block.values[c][r];
-      if (!row.hold || !std::isnan(value)) row.value[c] = value;
+      if (row.hold && std::isnan(value)) continue;
+      row.value[c] = value;
+      written[c] = block.line[r];
+    }
+  }
+
+  // In a log on change an empty cell means "as before", but a cell that says that there is no reading
+  // ends the one before. Both are no number here; the reader's events tell them apart.
+  void end_readings(const log::Block& block, std::size_t r) {
+    if (!row.hold) return;
+    for (const log::Event& event : block.events) {
+      const bool none = event.what == log::Oddity::not_a_number || event.what == log::Oddity::bad_value ||
+                        event.what == log::Oddity::unreadable_cell;
+      if (!none || event.channel < 0 || event.line > block.line[r]) continue;
+      const auto c = static_cast<std::size_t>(event.channel);
+      if (c < written.size() && written[c] < event.line) row.value[c] = no_value;
     }
   }
 
@@ -221,6 +237,7 @@ struct Accountant::State {
   Findings findings;
   Oddities oddities;
   Row row;
+  std::vector<std::uint64_t> written;  // line of each channel's present value
   Instant step_start;
   bool any = false;
 };
@@ -239,6 +256,7 @@ void Accountant::add(const log::Block& block) {
     while (next_break < block.breaks.size() && block.breaks[next_break] < r) ++next_break;
     const bool broken = next_break < block.breaks.size() && block.breaks[next_break] == r;
     s.read_values(block, r);
+    s.end_readings(block, r);
     s.read_step(block, r, next_text);
     s.take(block, r, broken);
   }

@@ -140,6 +140,11 @@ class GasWatch final : public Watch {
     if (std::isnan(change_m)) return;
     // The correction for pressure rests on an assumed transport: trusted to a third.
     d.mean_change = length_estimate(change_m, 0.33 * change_m);
+    if (worst_ < 0 && change_m < 0) {
+      d.effect += fmt::format(" The discharge suffered by it: -{} mean film{}.", nm(change_m),
+                              of_wanted(scene_, change_m));
+      return;
+    }
     d.effect += fmt::format(" {} gas lets {} metal through: {}{} mean film{}.",
                             worst_ < 0 ? "Thinner" : "Denser", worst_ < 0 ? "more" : "less",
                             change_m < 0 ? "-" : "+", nm(change_m), of_wanted(scene_, change_m));

@@ -23,7 +23,7 @@ class DisagreementWatch final : public Watch {
  public:
   DisagreementWatch(const Scene& scene, std::size_t a, std::size_t b) : scene_(scene), a_(a), b_(b) {}
 
-  void row(const Row& row, Findings& findings) override {
+  void row(const Row& row, Findings& /*findings*/) override {
     const double a = scene_.pressure.true_pressure_pa(a_, row);
     const double b = scene_.pressure.true_pressure_pa(b_, row);
     const double apart = std::abs(std::log(a / b));
@@ -35,52 +35,65 @@ class DisagreementWatch final : public Watch {
     flowing_ = row.gas_mol_s > 0;
     const bool off = a > 0 && b > 0 && apart_k > told_k && seconds(changed_, row.time) > mixed_s;
     if (off && row.step == row.step_before) {
-      if (!off_) start_ = row;
+      if (!off_) here_ = Stretch{row, row, 0, 0, 0, 0};
       off_ = true;
-      ++rows_;
-      last_ = row;
-      if (apart_k > worst_k_) {
-        worst_k_ = apart_k;
-        a_pa_ = a;
-        b_pa_ = b;
+      ++here_.rows;
+      here_.last = row;
+      if (apart_k > here_.worst_k) {
+        here_.worst_k = apart_k;
+        here_.a_pa = a;
+        here_.b_pa = b;
       }
     } else if (off_) {
-      tell(findings);
+      close();
     }
   }
 
+  // Once a pair, however often it was: the worst of it, from first to last.
   void finish(const Row& /*last*/, Findings& findings) override {
-    if (off_) tell(findings);
+    if (off_) close();
+    if (stretches_ > 0) tell(findings);
   }
 
  private:
-  void tell(Findings& findings) {
-    const double lasted_s = seconds(start_.time, last_.time);
+  struct Stretch {
+    Row first, last;
+    double rows = 0, worst_k = 0, a_pa = 0, b_pa = 0;
+  };
+
+  void close() {
     off_ = false;
-    const double worst_k = worst_k_;
-    worst_k_ = 0;
-    const bool enough = rows_ >= 10 && lasted_s >= 60;
-    rows_ = 0;
-    if (!enough) return;
+    if (here_.rows < 10 || seconds(here_.first.time, here_.last.time) < 60) return;
+    if (++stretches_ == 1) all_ = here_;
+    all_.last = here_.last;
+    if (here_.worst_k > all_.worst_k) {
+      all_.worst_k = here_.worst_k;
+      all_.a_pa = here_.a_pa;
+      all_.b_pa = here_.b_pa;
+    }
+  }
+
+  void tell(Findings& findings) const {
     const std::string& a = scene_.roles.gauges[a_].gauge->name.value;
     const std::string& b = scene_.roles.gauges[b_].gauge->name.value;
     Deviation d;
     d.rule = "gauges-disagree";
-    d.severity = worst_k > alarm_k ? Severity::warning : Severity::note;
+    d.severity = all_.worst_k > alarm_k ? Severity::warning : Severity::note;
     d.origin = Origin::instrument;
-    d.step = scene_.step_name(start_.step);
+    d.step = scene_.step_name(all_.first.step);
     d.channel = a + ".pressure";
-    d.start = start_.time;
-    d.end = last_.time;
-    d.line = start_.line;
+    d.start = all_.first.time;
+    d.end = all_.last.time;
+    d.line = all_.first.line;
     const Unit& mbar = unit("mbar", Kind::pressure);
     d.unit = mbar;
-    d.worst = in(Pressure::from_value(a_pa_), mbar);
+    d.worst = in(Pressure::from_value(all_.a_pa), mbar);
     d.effect = fmt::format(
         "{} says {} where {} says {} (both as true pressure): further apart than their accuracies let "
-        "expect. "
-        "No effect on the film.",
-        a, brief(Pressure::from_value(a_pa_), mbar, 2), b, brief(Pressure::from_value(b_pa_), mbar, 2));
+        "expect{}. No effect on the film.",
+        a, brief(Pressure::from_value(all_.a_pa), mbar, 2), b,
+        brief(Pressure::from_value(all_.b_pa), mbar, 2),
+        stretches_ > 1 ? fmt::format(", {} times", stretches_) : std::string{});
     d.advice = "Have both gauges checked; until then trust neither near this pressure.";
     findings.add(std::move(d));
   }
@@ -89,8 +102,8 @@ class DisagreementWatch final : public Watch {
   std::size_t a_, b_;
   bool off_ = false, flowing_ = false;
   Instant changed_;
-  double rows_ = 0, worst_k_ = 0, a_pa_ = 0, b_pa_ = 0;
-  Row start_, last_;
+  int stretches_ = 0;
+  Stretch here_, all_;
 };
 
 // A gauge that changes its reading by a factor from one row to the next, stays there, and changes back
@@ -194,7 +207,8 @@ class ZeroWatch final : public Watch {
 
   void row(const Row& row, Findings& findings) override {
     const double reading_pa = row.at(scene_.roles.gauges[gauge_].pressure);
-    if (std::isnan(reading_pa) || row.gas_mol_s > 0 || !nothing_there(row)) return;
+    if (!(std::abs(reading_pa) < most_of_drift_ * drift_pa_) || row.gas_mol_s > 0 || !nothing_there(row))
+      return;
     if (filled_ == window_) take_in(recent_[next_].reading_pa);
     recent_[next_] = {row, reading_pa};
     next_ = (next_ + 1) % window_;
@@ -273,7 +287,8 @@ class ZeroWatch final : public Watch {
     findings.add(std::move(finding));
   }
 
-  static constexpr double nothing_ = 0.1;  // of the drift
+  static constexpr double nothing_ = 0.1;       // of the drift
+  static constexpr double most_of_drift_ = 10;  // more is a reading, not a zero
 
   const Scene& scene_;
   std::size_t gauge_;

@@ -2,22 +2,28 @@
 #include <doctest/doctest.h>
 
 #include <cmath>
+#include <filesystem>
+#include <fstream>
 
+#include "rehearse/rehearse.hpp"
 #include "run/hand.hpp"
 
 namespace vacuary::run::test {
 namespace {
 
-Account sample(const std::string& name) {
+Account read_log(const std::filesystem::path& file, const plan::ChannelMap& map) {
   log::Options options;
-  options.wanted = wanted_channels(sample_plan(), sample_map());
+  options.wanted = wanted_channels(sample_plan(), map);
   options.gas = sample_plan().chamber.reference;
-  auto reader =
-      log::Reader::open({std::string(VACUARY_SOURCE_DIR) + "/logs-example/" + name}, sample_map(), options);
+  auto reader = log::Reader::open({file}, map, options);
   REQUIRE_MESSAGE(reader.ok(), to_text(reader.diagnostics()));
-  auto made = account(sample_plan(), sample_map(), reader.value());
+  auto made = account(sample_plan(), map, reader.value());
   REQUIRE(made.has_value());
   return std::move(made).value();
+}
+
+Account sample(const std::string& name) {
+  return read_log(std::string(VACUARY_SOURCE_DIR) + "/logs-example/" + name, sample_map());
 }
 
 }  // namespace
@@ -45,6 +51,27 @@ TEST_CASE("troubled.csv: leak, trip, gap and sag, in that order, and nothing els
   }
   CHECK(a.film.claimed);
   CHECK(a.verdict == Verdict::review);
+}
+
+TEST_CASE("a log on change says what a periodic one says, and a gauge that is off is off") {
+  plan::ChannelMap map = sample_map();
+  map.logging = plan::Logging::on_change;
+  const auto file = std::filesystem::temp_directory_path() / "vacuary-on-change-test.csv";
+  rehearse::Options options;
+  options.seed = 2;
+  Account accounts[2];
+  for (const bool on_change : {false, true}) {
+    options.map = on_change ? &map : &sample_map();
+    std::ofstream(file, std::ios::binary) << rehearse::rehearse(sample_plan(), options).value().log_csv;
+    accounts[on_change ? 1 : 0] = read_log(file, *options.map);
+  }
+  std::filesystem::remove(file);
+  const auto& [periodic, on_change] = accounts;
+  INFO(rules_of(on_change));
+  CHECK(on_change.deviations.size() == periodic.deviations.size());
+  CHECK(on_change.verdict == periodic.verdict);
+  CHECK(on_change.film.mean.value.value() ==
+        doctest::Approx(periodic.film.mean.value.value()).epsilon(0.003));
 }
 
 }  // namespace vacuary::run::test

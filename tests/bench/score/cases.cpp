@@ -99,6 +99,7 @@ std::vector<Case> instrument_cases() {
        2,
        {"clock-step"}},
       {"clock-hour", {"clock-step:by=3600s"}, 0, {"clock-step"}},
+      {"clock-hour back", {"clock-step:by=-3600s"}, 0, {"clock-step"}},
       {"clock-back", {"clock-step:by=-3s", "clock-step:by=-2s", "clock-step:by=-1s"}, 1, {"clock-step"}},
       {"frozen gauge", frozen("manometer"), 1, {"frozen-channels"}},
       {"frozen supply", frozen("cathode-supply"), 1, {"frozen-channels"}},
