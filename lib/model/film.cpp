@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "model/chamber_state.hpp"
+#include "model/film_map.hpp"
 #include "model/model.hpp"
 
 namespace vacuary::model {
@@ -33,10 +34,6 @@ double erosion_factor(const plan::Cathode& cathode, Energy used) {
   const double loss = cathode.rate_loss_over_life.value.value();
   const auto rate = [&](Energy e) { return std::max(1 - loss * e.value() / rated, 0.01); };
   return rate(used) / rate(cathode.calibration.energy_used.value);
-}
-
-Ratio transported(const plan::Cathode& cathode, Pressure pressure) {
-  return physics::transported_share(pressure, cathode.throw_distance.value, cathode.p0d0.value);
 }
 
 void add(FilmPerEnergy& film, std::string input, double u, double contribution) {
@@ -98,10 +95,9 @@ double apply_pressure(const plan::Cathode& cathode, Pressure pressure, FilmPerEn
         "the working pressure is not known: film per energy taken at the calibrated pressure");
     return 1;
   }
-  const double factor = transported(cathode, pressure).value() / transported(cathode, there).value();
-  const double slope =
-      physics::transport_sensitivity(pressure, cathode.throw_distance.value, cathode.p0d0.value).value() -
-      physics::transport_sensitivity(there, cathode.throw_distance.value, cathode.p0d0.value).value();
+  const double factor = arriving_share(cathode, pressure).value() / arriving_share(cathode, there).value();
+  const double slope = film_pressure_sensitivity(cathode, pressure).value() -
+                       film_pressure_sensitivity(cathode, there).value();
   add(film, "gas transport away from the calibrated pressure (p0d0)", p0d0_uncertainty,
       p0d0_uncertainty * std::abs(slope));
   const double distance = pressure.value() / there.value();
@@ -147,7 +143,11 @@ FilmPerEnergy film_per_energy(const plan::Chamber& /*chamber*/, const plan::Cath
 }
 
 Ratio film_pressure_sensitivity(const plan::Cathode& cathode, Pressure pressure) {
-  return physics::transport_sensitivity(pressure, cathode.throw_distance.value, cathode.p0d0.value);
+  const double slope =
+      physics::transport_sensitivity(pressure, cathode.throw_distance.value, cathode.p0d0.value).value();
+  // Scattered atoms that land all the same make up for a part of the straight ones' loss.
+  const double lost_for_good = 1 - cathode.calibration.diffuse_share.value.value();
+  return Ratio::of(slope * lost_for_good * straight_share(cathode, pressure).value());
 }
 
 }  // namespace vacuary::model

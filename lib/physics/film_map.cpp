@@ -19,13 +19,37 @@ struct Point {
   double x, y, z;
 };
 
+// Half the shield's open width along the cathode's line, metres.
+struct Opening {
+  std::vector<double> r_m, half_m;
+  [[nodiscard]] bool none() const { return r_m.empty(); }
+  [[nodiscard]] double half_at(double x) const;
+};
+
+Opening opening_of(const TrimShield& shield) {
+  Opening opening;
+  for (const ShieldOpening& point : shield.opening) {
+    opening.r_m.push_back(point.radius.value());
+    opening.half_m.push_back(point.width.value() / 2);
+  }
+  return opening;
+}
+
+double Opening::half_at(double x) const {
+  if (x <= r_m.front()) return half_m.front();
+  if (x >= r_m.back()) return half_m.back();
+  const auto above = static_cast<std::size_t>(std::upper_bound(r_m.begin(), r_m.end(), x) - r_m.begin());
+  const double share = (x - r_m[above - 1]) / (r_m[above] - r_m[above - 1]);
+  return half_m[above - 1] + share * (half_m[above] - half_m[above - 1]);
+}
+
 // Everything (1) needs, as plain doubles in metres.
 struct Scene {
   const std::vector<SourceElement>& source;
   double exponent;
   double curvature_per_m, conic;
   double shield_height_m;
-  std::vector<double> shield_r_m, shield_half_m;
+  Opening opening;
   double widest_half_m = 0;
   // No ray crosses the plate farther on its way from the glass than this share of it. Concave glass
   // lies below its own chords, so a crossing is no farther than height over throw; 1: not known.
@@ -41,7 +65,6 @@ struct Scene {
     const double c = curvature_per_m;
     return c * r / std::sqrt(1 - (1 + conic) * c * c * r * r);
   }
-  [[nodiscard]] double half_opening(double x) const;
   // Every ray from p passes the plate farther aside than its widest opening (but not the reverse).
   [[nodiscard]] bool all_cut(const Point& p) const {
     return (1 - farthest_share) * std::fabs(p.y) - farthest_share * farthest_aside_m > widest_half_m;
@@ -50,16 +73,6 @@ struct Scene {
   [[nodiscard]] double term(const Point& p, double normal_x, double normal_y, double normal_z,
                             const SourceElement& e) const;
 };
-
-// Half the open width at the distance x along the cathode's line.
-double Scene::half_opening(double x) const {
-  if (x <= shield_r_m.front()) return shield_half_m.front();
-  if (x >= shield_r_m.back()) return shield_half_m.back();
-  const auto above = static_cast<std::size_t>(std::upper_bound(shield_r_m.begin(), shield_r_m.end(), x) -
-                                              shield_r_m.begin());
-  const double share = (x - shield_r_m[above - 1]) / (shield_r_m[above] - shield_r_m[above - 1]);
-  return shield_half_m[above - 1] + share * (shield_half_m[above] - shield_half_m[above - 1]);
-}
 
 // How far inside the opening the ray from p to e passes the plate, metres; negative: it is cut.
 double Scene::margin(const Point& p, const SourceElement& e) const {
@@ -75,7 +88,7 @@ double Scene::margin(const Point& p, const SourceElement& e) const {
     }
   }
   const double x = p.x + share * dx;
-  return half_opening(x) - std::fabs(p.y + share * dy);
+  return opening.half_at(x) - std::fabs(p.y + share * dy);
 }
 
 double Scene::term(const Point& p, double normal_x, double normal_y, double normal_z,
@@ -99,14 +112,9 @@ Scene scene_of(const std::vector<SourceElement>& source, Ratio exponent, const C
               surface.curvature_per_m,
               surface.conic_constant.value(),
               shield.height.value(),
-              {},
-              {},
-              0};
-  for (const ShieldOpening& point : shield.opening) {
-    scene.shield_r_m.push_back(point.radius.value());
-    scene.shield_half_m.push_back(point.width.value() / 2);
-    scene.widest_half_m = std::max(scene.widest_half_m, point.width.value() / 2);
-  }
+              opening_of(shield)};
+  for (const double half_m : scene.opening.half_m)
+    scene.widest_half_m = std::max(scene.widest_half_m, half_m);
   if (surface.curvature_per_m >= 0) scene.farthest_share = 0;
   for (const SourceElement& e : source) {
     scene.farthest_aside_m = std::max(scene.farthest_aside_m, std::fabs(e.y_m));
@@ -144,7 +152,7 @@ double smooth_sum(const Scene& scene, double r, double psi, std::vector<double>&
   const Facing f = facing(scene, r, psi);
   double sum = 0;
   const std::size_t n = scene.source.size();
-  if (scene.shield_r_m.empty()) {
+  if (scene.opening.none()) {
     for (const SourceElement& e : scene.source) sum += scene.term(f.p, f.nx, f.ny, f.nz, e);
     return sum;
   }
@@ -233,13 +241,43 @@ std::vector<SourceElement> elements(const Racetrack& track, const CoatedSurface&
   return out;
 }
 
+std::vector<SourceElement> scattered_elements(const Racetrack& track, const TrimShield& shield,
+                                              const CoatedSurface& surface) {
+  constexpr double cell_m = 0.02;
+  constexpr std::size_t strips = 6;
+  const Opening opening = opening_of(shield);
+  const double height = opening.none() ? track.throw_distance.value() / 2 : shield.height.value();
+  const double way = (track.outer - track.inner).value();
+  const auto cells = static_cast<std::size_t>(std::ceil(std::max(way, cell_m) / cell_m));
+  std::vector<SourceElement> out;
+  for (std::size_t i = 0; i < cells; ++i) {
+    SourceElement e;
+    e.x_m = track.inner.value() + way * (static_cast<double>(i) + 0.5) / static_cast<double>(cells);
+    const double half =
+        opening.none() ? track.half_width.value() + track.throw_distance.value() / 2 : opening.half_at(e.x_m);
+    const double tilt = surface.slope(Length::from_value(e.x_m));
+    const double unit = 1 / std::sqrt(1 + tilt * tilt);
+    e.z_m = surface.sag(Length::from_value(e.x_m)).value() + height;
+    e.nx = tilt * unit;
+    e.nz = -unit;
+    e.weight = half;
+    for (std::size_t k = 0; k < strips; ++k) {
+      // The same for both sides of the line, to the last bit: mirrored kernels cost half.
+      const auto odd = static_cast<double>(2 * (k / 2) + 1);
+      e.y_m = (k % 2 == 0 ? half : -half) * odd / static_cast<double>(strips);
+      out.push_back(e);
+    }
+  }
+  return out;
+}
+
 double direct_sum_per_m2(const std::vector<SourceElement>& source, Ratio emission_exponent,
                          const CoatedSurface& surface, const TrimShield& shield, Length r, Angle psi) {
   const Scene scene = scene_of(source, emission_exponent, surface, shield);
   const Facing f = facing(scene, r.value(), psi.value());
   double sum = 0;
   for (const SourceElement& e : source) {
-    if (!scene.shield_r_m.empty() && scene.margin(f.p, e) <= 0) continue;
+    if (!scene.opening.none() && scene.margin(f.p, e) <= 0) continue;
     sum += scene.term(f.p, f.nx, f.ny, f.nz, e);
   }
   return sum;

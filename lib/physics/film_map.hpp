@@ -13,11 +13,15 @@
 // The dose is gathered once over the log into angle bins with their moments (AngleDose), and
 // (2) is a circular convolution a radius, so its cost does not grow with the log.
 //
-// Range: straight flight, that is pressure times throw below about p0d0; the share of atoms that
-// the gas scatters is inside film per energy, and where those atoms land is not modelled (they
-// fill the shadow of the shield: a real seam is softer than this one). The shield is thin, its
-// plate follows the glass at its height, and beyond its table it stays as open as at the table's
-// end. Elements of the racetrack emit by length, the turns included.
+// Atoms that the gas has scattered have forgotten their target: they fill the room above the shield
+// and leave through its opening as gas does through a hole, by the cosine law from every part of it
+// (Knudsen effusion), and land beside the beam as well. Without a shield they come from a strip half
+// the throw above the glass, as wide as track and throw together. Both are pictures that are good for
+// the shape of a small share, no more; how large the share is a witness strip must tell.
+//
+// Range: pressure times throw below about p0d0. The shield is thin, its plate follows the glass at its
+// height, and beyond its table it stays as open as at the table's end. Elements of the racetrack emit
+// by length, the turns included.
 #pragma once
 
 #include <cstddef>
@@ -62,6 +66,11 @@ struct TrimShield {
   Length height;  // above the glass
   std::vector<ShieldOpening> opening;
 };
+
+// Where scattered atoms set out: over the opening of the shield above the track, facing the glass.
+// They are no line, so they are for a kernel without a shield only.
+[[nodiscard]] std::vector<SourceElement> scattered_elements(const Racetrack& track, const TrimShield& shield,
+                                                            const CoatedSurface& surface);
 
 // Sum of (1) over the source, 1/m2: the definition, for one place. Elements are points here: with a
 // shield the sum jumps as one of them is cut off.

@@ -178,8 +178,14 @@ const Section<Cathode>& shield_section() {
           .text(&Cathode::shield, "name", Need::required, "what it is called; calibrations name it")
           .quantity(&Cathode::shield_height, "height", domain::positive, "its height above the glass")
           .tables(&Cathode::shield_opening, "opening", Need::required, shield_point_section(),
-                  "open width along the radius, from the inside out")
+                  "open width along the radius, from the inside out; beyond the ends it stays as there")
           .at_least(2)
+          .quantity(&Cathode::shield_opening_uncertainty, "opening_uncertainty", Need::optional,
+                    domain::not_negative, "standard uncertainty of the open width as made")
+          .otherwise("1 mm")
+          .quantity(&Cathode::shield_height_uncertainty, "height_uncertainty", Need::optional,
+                    domain::not_negative, "standard uncertainty of the height as hung")
+          .otherwise("1 mm")
           .check([](Cathode& cathode, const Node&, Reader& reader) {
             const auto& points = cathode.shield_opening;
             for (std::size_t i = 1; i < points.size(); ++i) {
@@ -216,6 +222,13 @@ const Section<Calibration>& calibration_section() {
                  [](Calibration& value, const Node& node, const FieldInfo& info, Reader& reader) {
                    if (auto day = reader.day(node, info.key)) value.date = std::move(*day);
                  })
+          .quantity(&Calibration::diffuse_share, "diffuse_share", Need::optional, domain::share,
+                    "share of the atoms scattered by the gas that still lands there, relative to those that "
+                    "fly straight")
+          .otherwise("0 ratio")
+          .quantity(&Calibration::diffuse_share_uncertainty, "diffuse_share_uncertainty", Need::optional,
+                    domain::share, "its standard uncertainty")
+          .otherwise("0.1 ratio")
           .check([](Calibration& value, const Node&, Reader& reader) {
             in_order(reader, value.voltage_band, "voltage_band", value.voltage, "voltage");
           });
@@ -259,6 +272,18 @@ const Section<Cathode>& cathode_section() {
           .otherwise("false")
           .quantity(&Cathode::emission_exponent, "emission_exponent", Need::required, domain::positive,
                     "n of the emission law cos^n")
+          .quantity(&Cathode::emission_exponent_uncertainty, "emission_exponent_uncertainty", Need::optional,
+                    domain::not_negative, "its standard uncertainty")
+          .otherwise("0.1 ratio")
+          .quantity(&Cathode::azimuth, "azimuth", Need::optional, domain::any,
+                    "how far round its line stands from where optic.angle is read, in the sense of the marks")
+          .otherwise("0 deg")
+          .quantity(&Cathode::throw_uncertainty, "throw_uncertainty", Need::optional, domain::not_negative,
+                    "standard uncertainty of the throw as built")
+          .otherwise("2 mm")
+          .quantity(&Cathode::racetrack_uncertainty, "racetrack_uncertainty", Need::optional,
+                    domain::not_negative, "standard uncertainty of where the racetrack's ends are")
+          .otherwise("5 mm")
           .quantity(&Cathode::power_density_max, "power_density_max", Need::required, domain::positive,
                     "highest power per area of the whole target face")
           .quantity(&Cathode::energy_rated, "energy_rated", Need::required, domain::positive,

@@ -130,6 +130,10 @@ struct Calibration {                          // film per energy, measured
   GivenText shield;           // name of the shield it was measured with; empty: without one
   GivenText target_serial;
   GivenText date;  // YYYY-MM-DD
+  // Of the atoms that the gas scatters, the share that still lands at `radius`, relative to those
+  // that fly straight (s of the film map's diffuse part). 0: none, as long as nobody measured it.
+  Given<Ratio> diffuse_share;
+  Given<Ratio> diffuse_share_uncertainty;  // standard
 };
 
 struct Cathode {
@@ -143,7 +147,12 @@ struct Cathode {
   Given<Length> throw_distance;                    // target face to the vertex tangent plane along its line
   bool follows_surface = false;                    // tilted to follow the glass along its line
   Given<Ratio> emission_exponent;                  // cos^n
-  Given<PowerDensity> power_density_max;           // over the whole target face
+  Given<Angle> azimuth;  // of its line, from where optic.angle is read, in the sense of the marks
+  // Standard uncertainties of the geometry as built, which shape the film.
+  Given<Length> throw_uncertainty, racetrack_uncertainty;  // of its ends
+  Given<Ratio> emission_exponent_uncertainty;
+  Given<Length> shield_opening_uncertainty, shield_height_uncertainty;
+  Given<PowerDensity> power_density_max;  // over the whole target face
   Given<Energy> energy_rated, energy_used;
   Given<Ratio> rate_loss_over_life;  // film per energy falls by this share, linearly, over the rated energy
   Given<PressureLength> p0d0;        // Keller-Simmons transport
@@ -283,6 +292,9 @@ struct Recipe {
   Maybe<Duration> downtime;       // window the whole run must fit
   Maybe<Duration> clean_to_film_max;
   Maybe<Ratio> water_per_metal_max;  // plant policy: turn-averaged ratio
+  // How the optic lies on its drive: what optic.angle reads when the fiducial mark stands under the
+  // line from which azimuths count. Readings grow with the optic's marked angles.
+  Given<Angle> angle_at_mark, angle_at_mark_uncertainty;
 };
 
 // ---------------------------------------------------------------- all of it

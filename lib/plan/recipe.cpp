@@ -218,6 +218,12 @@ const Section<Recipe>& recipe_section() {
                     "longest time from the end of the clean to the film")
           .quantity(&Recipe::water_per_metal_max, "water_per_metal_max", domain::positive,
                     "most water molecules per metal atom that arrive, averaged over a turn")
+          .quantity(&Recipe::angle_at_mark, "angle_at_mark", Need::optional, domain::any,
+                    "what optic.angle reads when the optic's fiducial mark stands under the cathode's line")
+          .otherwise("0 deg")
+          .quantity(&Recipe::angle_at_mark_uncertainty, "angle_at_mark_uncertainty", Need::optional,
+                    domain::not_negative, "its standard uncertainty: how well the optic was set on its drive")
+          .otherwise("1 deg")
           .field(
               Section<Recipe>::make(Shape::texts, "sign", Need::optional, "roles that must sign, in order"),
               set_sign)

@@ -1,0 +1,287 @@
+#include "model/film_map.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "model/film_shape.hpp"
+#include "physics/uncertainty.hpp"
+
+namespace vacuary::model {
+namespace {
+
+constexpr double turn_rad = 2 * std::numbers::pi;
+constexpr double smallest_sector_m = 0.5e-9;
+constexpr double smallest_sector_share = 0.005;  // of the mean: what the power's own ripple leaves
+constexpr std::size_t most_sectors = 12;
+constexpr std::size_t trials = 20000;
+constexpr std::uint64_t seed = 1;  // the same map, the same interval
+
+// ---------------------------------------------------------------- laying film
+
+physics::FilmMap laid(const CathodeKernels& kernels, const FilmDose& dose) {
+  physics::FilmMap map = physics::lay_film(kernels.straight, dose.straight());
+  if (!kernels.scattered) return map;
+  const physics::FilmMap beside = physics::lay_film(*kernels.scattered, dose.scattered());
+  for (std::size_t i = 0; i < map.thickness_m.size(); ++i) map.thickness_m[i] += beside.thickness_m[i];
+  return map;
+}
+
+// ---------------------------------------------------------------- sectors
+
+// Film against the median of the same radius.
+std::vector<double> against_median(const physics::FilmMap& map) {
+  std::vector<double> difference(map.thickness_m);
+  std::vector<double> ring(map.angles);
+  for (std::size_t i = 0; i < map.radii; ++i) {
+    double* row = &difference[i * map.angles];
+    std::copy(row, row + map.angles, ring.begin());
+    const auto middle = ring.begin() + static_cast<std::ptrdiff_t>(map.angles / 2);
+    std::nth_element(ring.begin(), middle, ring.end());
+    for (std::size_t j = 0; j < map.angles; ++j) row[j] -= *middle;
+  }
+  return difference;
+}
+
+class SectorSearch {
+ public:
+  SectorSearch(const physics::FilmKernel& kernel, std::vector<double> difference_m)
+      : kernel_(kernel), difference_(std::move(difference_m)), profile_(kernel.angles()) {
+    double area = 0;
+    for (std::size_t i = 0; i < kernel.radii(); ++i) area += kernel.ring_area_m2(i);
+    for (std::size_t i = 0; i < kernel.radii(); ++i) {
+      const double share = kernel.ring_area_m2(i) / area;
+      for (std::size_t j = 0; j < angles(); ++j) profile_[j] += share * difference_[i * angles() + j];
+    }
+  }
+
+  [[nodiscard]] std::vector<FilmSector> beyond(double threshold_m) const {
+    std::vector<FilmSector> sectors;
+    const std::size_t n = angles();
+    const auto sign = [&](std::size_t j) {
+      const double value = profile_[j % n];
+      return value > threshold_m ? 1 : value < -threshold_m ? -1 : 0;
+    };
+    std::size_t start = 0;  // where no arc runs through
+    while (start < n && sign(start) != 0 && sign(start) == sign(start + n - 1)) ++start;
+    for (std::size_t j = start; j < start + n;) {
+      const int here = sign(j);
+      std::size_t end = j + 1;
+      while (end < start + n && sign(end) == here) ++end;
+      if (here != 0) sectors.push_back(arc(j, end));
+      j = end;
+    }
+    const auto deeper = [](const FilmSector& a, const FilmSector& b) {
+      return std::abs(a.depth.value()) > std::abs(b.depth.value());
+    };
+    std::stable_sort(sectors.begin(), sectors.end(), deeper);
+    if (sectors.size() > most_sectors) sectors.resize(most_sectors);
+    return sectors;
+  }
+
+  // The arc about the place that differs most from zero.
+  [[nodiscard]] std::optional<FilmSector> deepest(double threshold_m) const {
+    const auto at = std::max_element(profile_.begin(), profile_.end(),
+                                     [](double a, double b) { return std::abs(a) < std::abs(b); });
+    if (!(std::abs(*at) > threshold_m)) return std::nullopt;
+    const auto peak = static_cast<std::size_t>(at - profile_.begin());
+    const std::size_t n = angles();
+    std::size_t low = peak + n, high = peak + n;
+    const auto same = [&](std::size_t j) { return profile_[j % n] / *at > 0.05; };
+    while (low > peak && same(low - 1)) --low;
+    while (high < low + n && same(high)) ++high;
+    return arc(low, high);
+  }
+
+ private:
+  [[nodiscard]] std::size_t angles() const { return kernel_.angles(); }
+  [[nodiscard]] Angle angle(std::size_t step) const {
+    return Angle::from_value(turn_rad * static_cast<double>(step) / static_cast<double>(angles()));
+  }
+
+  // The sector within the angle steps [from, to), which may run past a whole turn.
+  [[nodiscard]] FilmSector arc(std::size_t from, std::size_t to) const {
+    const std::size_t n = angles();
+    double worst = 0, peak = 0;
+    std::size_t ring = 0, step = from, middle = from;
+    for (std::size_t j = from; j < to; ++j) {
+      if (std::abs(profile_[j % n]) > std::abs(peak)) {
+        peak = profile_[j % n];
+        middle = j;
+      }
+      for (std::size_t i = 0; i < kernel_.radii(); ++i) {
+        const double value = difference_[i * n + j % n];
+        if (value * profile_[j % n] > 0 && std::abs(value) > std::abs(worst)) {
+          worst = value;
+          ring = i;
+          step = j;
+        }
+      }
+    }
+    std::size_t low = middle, high = middle;
+    while (low > from && profile_[(low - 1) % n] / peak > 0.5) --low;
+    while (high + 1 < to && profile_[(high + 1) % n] / peak > 0.5) ++high;
+    const std::size_t whole = low / n * n;  // so that `from` lies within a turn
+    return {angle(low - whole), angle(high - whole), angle(step % n), Length::from_value(worst),
+            kernel_.radius(ring)};
+  }
+
+  const physics::FilmKernel& kernel_;
+  std::vector<double> difference_, profile_;
+};
+
+// ---------------------------------------------------------------- how well it is known
+
+// Thinnest and thickest of each ring, and how each input moves the ring.
+struct Rings {
+  std::vector<double> low, high;
+  std::vector<std::vector<double>> change;  // by input, by ring, relative
+};
+
+double interpolated(const std::vector<double>& values, double place) {
+  const double last = static_cast<double>(values.size() - 1);
+  const double at = std::clamp(place, 0.0, last);
+  const auto below = std::min(static_cast<std::size_t>(at), values.size() - 2);
+  return values[below] + (at - static_cast<double>(below)) * (values[below + 1] - values[below]);
+}
+
+struct Extremes {
+  std::vector<double> low, high, peak_to_valley;
+};
+
+Extremes drawn(const Rings& rings, double scale_u) {
+  const physics::Random random(seed);
+  Extremes out;
+  std::vector<double> z(rings.change.size());
+  for (std::size_t t = 0; t < trials; ++t) {
+    for (std::size_t k = 0; k < z.size(); ++k) z[k] = random.normal(k + 1, t);
+    const double scale = 1 + scale_u * random.normal(0, t);
+    double low = std::numeric_limits<double>::infinity(), high = -low;
+    for (std::size_t i = 0; i < rings.low.size(); ++i) {
+      double factor = 1;
+      for (std::size_t k = 0; k < z.size(); ++k) factor += z[k] * rings.change[k][i];
+      low = std::min(low, rings.low[i] * factor);
+      high = std::max(high, rings.high[i] * factor);
+    }
+    out.low.push_back(low * scale);
+    out.high.push_back(high * scale);
+    out.peak_to_valley.push_back(high + low > 0 ? (high - low) / (high + low) : 0);
+  }
+  return out;
+}
+
+// The middle 95 %.
+template <class Q>
+Spread<Q> spread(Q value, std::vector<double> trial) {
+  std::sort(trial.begin(), trial.end());
+  const auto at = [&](double share) {
+    return trial[static_cast<std::size_t>(share * static_cast<double>(trial.size() - 1))];
+  };
+  return {value, Q::from_value(at(0.025)), Q::from_value(at(0.975))};
+}
+
+Spread<Ratio> spread(Ratio value, std::vector<double> trial) {
+  const Spread<Length> plain = spread(Length::from_value(value.value()), std::move(trial));
+  return {value, Ratio::of(plain.low.value()), Ratio::of(plain.high.value())};
+}
+
+}  // namespace
+
+FilmDose::FilmDose(const plan::Recipe& recipe, const plan::Cathode& cathode, std::size_t bins)
+    : cathode_(&cathode),
+      offset_rad_(cathode.azimuth.value.value() - recipe.angle_at_mark.value.value()),
+      straight_(bins),
+      scattered_(bins) {}
+
+void FilmDose::add(Angle from, Angle to, Length film, Pressure pressure) {
+  if (pressure.value() != share_pa_) {
+    share_pa_ = pressure.value();
+    const bool known = pressure.value() > 0;
+    share_ = straight_share(*cathode_, known ? pressure : cathode_->calibration.pressure.value).value();
+  }
+  const Angle a = from + Angle::from_value(offset_rad_);
+  const Angle b = to + Angle::from_value(offset_rad_);
+  straight_.add(a, b, film * share_);
+  if (share_ < 1) scattered_.add(a, b, film * (1 - share_));
+}
+
+FilmMap film_map(const plan::Optic& optic, const std::vector<FilmDose>& doses, Ratio scale_uncertainty,
+                 const MapGrid& grid) {
+  FilmMap out;
+  physics::FilmMap sum{grid.radii, grid.angles, std::vector<double>(grid.radii * grid.angles)};
+  std::optional<CathodeKernels> first;
+  Rings rings;
+  std::vector<std::vector<double>> parts;  // a turn's average by cathode and ring
+  for (const FilmDose& dose : doses) {
+    if (!(dose.total().value() > 0)) continue;
+    CathodeKernels kernels(dose.cathode(), optic, grid);
+    const physics::FilmMap one = laid(kernels, dose);
+    parts.emplace_back(grid.radii);
+    for (std::size_t i = 0; i < grid.radii; ++i) {
+      for (std::size_t j = 0; j < grid.angles; ++j) {
+        const double film = one.at(i, j);
+        sum.thickness_m[i * grid.angles + j] += film;
+        parts.back()[i] += film / static_cast<double>(grid.angles);
+      }
+    }
+    const FilmShape shape = film_shape(dose.cathode(), optic);
+    for (const ShapeChange& change : shape.changes) {
+      std::vector<double> at_ring(grid.radii);
+      for (std::size_t i = 0; i < grid.radii; ++i) {
+        const double place = (static_cast<double>(i) + 0.5) / static_cast<double>(grid.radii) *
+                                 static_cast<double>(change.relative.size()) -
+                             0.5;
+        at_ring[i] = interpolated(change.relative, place) * parts.back()[i];
+      }
+      rings.change.push_back(std::move(at_ring));
+      out.shape.push_back({change.input, {}, {}, {}});
+    }
+    if (!first) first.emplace(std::move(kernels));
+  }
+  if (!first) return out;
+  const physics::FilmKernel& kernel = first->straight;
+  const Length low = optic.film.thickness.value - optic.film.tolerance.value;
+  const Length high = optic.film.thickness.value + optic.film.tolerance.value;
+  const physics::FilmFigures plain = figures(kernel, sum, low, high, optic.film.density.value);
+  double area = 0;
+  for (std::size_t i = 0; i < grid.radii; ++i) area += kernel.ring_area_m2(i);
+  for (std::size_t k = 0; k < rings.change.size(); ++k) {
+    double moved = 0;
+    for (std::size_t i = 0; i < grid.radii; ++i) moved += kernel.ring_area_m2(i) / area * rings.change[k][i];
+    const double mean_m = plain.mean.value();
+    out.shape[k].mean_change = Ratio::of(moved / mean_m);
+    out.shape[k].inner_change = Ratio::of(rings.change[k].front() / mean_m);
+    out.shape[k].outer_change = Ratio::of(rings.change[k].back() / mean_m);
+  }
+  for (std::size_t i = 0; i < grid.radii; ++i) {
+    const auto row = sum.thickness_m.begin() + static_cast<std::ptrdiff_t>(i * grid.angles);
+    const auto [thin, thick] = std::minmax_element(row, row + static_cast<std::ptrdiff_t>(grid.angles));
+    rings.low.push_back(*thin);
+    rings.high.push_back(*thick);
+    double turn = 0;
+    for (const std::vector<double>& part : parts) turn += part[i];
+    for (std::vector<double>& change : rings.change) change[i] = turn > 0 ? change[i] / turn : 0;
+  }
+  const Extremes trial = drawn(rings, scale_uncertainty.value());
+  out.mean = plain.mean;
+  out.thinnest = {spread(plain.thinnest.thickness, trial.low), plain.thinnest.radius, plain.thinnest.angle};
+  out.thickest = {spread(plain.thickest.thickness, trial.high), plain.thickest.radius, plain.thickest.angle};
+  out.rms = plain.rms;
+  out.peak_to_valley = spread(plain.peak_to_valley, trial.peak_to_valley);
+  out.area_in_tolerance = plain.area_in_tolerance;
+  out.mass = plain.mass;
+  out.sectors = SectorSearch(kernel, against_median(sum))
+                    .beyond(std::max(smallest_sector_m, smallest_sector_share * plain.mean.value()));
+  out.radii = grid.radii;
+  out.angles = grid.angles;
+  for (std::size_t i = 0; i < grid.radii; ++i) out.radius_m.push_back(kernel.radius(i).value());
+  out.thickness_m = std::move(sum.thickness_m);
+  return out;
+}
+
+std::optional<FilmSector> sector_of(const CathodeKernels& kernels, const FilmDose& difference) {
+  physics::FilmMap map = laid(kernels, difference);
+  return SectorSearch(kernels.straight, std::move(map.thickness_m)).deepest(0.02e-9);
+}
+
+}  // namespace vacuary::model
