@@ -34,6 +34,13 @@ void film_section(std::string& out, const run::Film& film) {
   if (film.wanted.value() <= 0) return;
   section(out, "Film");
   out += fmt::format("  mean thickness  {}\n", wrapped(film_sentence(film), 18));
+  if (film.on_optic) {
+    for (const Said& said : film_map_words(*film.on_optic, film.wanted, film.tolerance))
+      out += fmt::format("  {:<15} {}\n", said.what, wrapped(said.text, 18));
+    const Table sectors = sector_table(*film.on_optic);
+    if (!sectors.empty())
+      out += "  thin and thick sectors, against the rest of the same radius:\n" + sectors.text("    ");
+  }
   const Unit& nm = unit("nm", Kind::length);
   const Unit& kwh = unit("kWh", Kind::energy);
   for (const run::FilmPart& part : film.parts) {

@@ -113,12 +113,37 @@ std::string interval_picture(const run::Film& film) {
   return out + "</svg>\n<p>Shaded: the tolerance. Bar: the 95 % interval of the mean thickness.</p>\n";
 }
 
+std::string map_section(const run::Film& film) {
+  const run::OnOptic& on_optic = *film.on_optic;
+  std::string out = "<h3>Where it lies</h3>\n" + film_map_picture(on_optic);
+  out += fmt::format(
+      "<p>Seen from the coated side. The triangle at the top is the {}; angles in degrees grow {}. Rings "
+      "mark "
+      "the thinnest and the thickest place.</p>\n<dl>\n",
+      escaped(on_optic.fiducial), on_optic.sense);
+  for (const Said& said : film_map_words(on_optic, film.wanted, film.tolerance))
+    out += fmt::format("<dt>{}</dt><dd>{}</dd>\n", said.what, escaped(said.text));
+  out += "</dl>\n";
+  const Table sectors = sector_table(on_optic);
+  if (!sectors.empty())
+    out += "<h3>Thin and thick sectors, against the rest of the same radius</h3>\n" +
+           html_table(sectors, "sectors");
+  if (on_optic.map.shape.empty()) return out;
+  Table shape({"geometry, one standard uncertainty more", "mean", "inner edge", "outer edge"},
+              {false, true, true, true});
+  const auto moved = [](Ratio change) { return fmt::format("{:+.2f} %", 100 * change.value()); };
+  for (const model::ShapeInput& input : on_optic.map.shape)
+    shape.add({input.input, moved(input.mean_change), moved(input.inner_change), moved(input.outer_change)});
+  return out + "<h3>What the shape rests on</h3>\n" + html_table(shape, "shape of the film");
+}
+
 std::string film_section(const run::Film& film) {
   if (film.wanted.value() <= 0) return "";
   std::string out =
       "<h2>Film</h2>\n<p>Mean thickness: <strong>" + escaped(film_sentence(film)) + "</strong></p>\n";
   if (film.claimed) {
     out += interval_picture(film);
+    if (film.on_optic) out += map_section(film);
     out +=
         "<h3>What the uncertainty is made of</h3>\n" + html_table(budget_table(film), "uncertainty budget");
   }

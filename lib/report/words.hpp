@@ -57,6 +57,16 @@ class Table {
 [[nodiscard]] Table step_table(const run::Account& account);
 [[nodiscard]] Table budget_table(const run::Film& film);
 [[nodiscard]] Table oddity_table(const run::Account& account);
+// Where the film lies: "thinnest" and what it is, and so on.
+struct Said {
+  std::string what, text;
+};
+[[nodiscard]] std::vector<Said> film_map_words(const run::OnOptic& film, Length wanted, Length tolerance);
+// Name, from and to, depth, where it is worst.
+[[nodiscard]] Table sector_table(const run::OnOptic& film);
+// The map as it is seen from the coated side, the fiducial mark at the top; SVG.
+[[nodiscard]] std::string film_map_picture(const run::OnOptic& film);
+
 [[nodiscard]] std::string film_sentence(const run::Film& film);
 [[nodiscard]] std::vector<std::string> vacuum_sentences(const run::VacuumHealth& vacuum);
 struct DeviationWords {

@@ -6,6 +6,7 @@
 
 #include "run/figures.hpp"
 #include "run/film.hpp"
+#include "run/on_optic.hpp"
 #include "run/pressure.hpp"
 #include "run/run.hpp"
 #include "run/step_log.hpp"
@@ -137,13 +138,14 @@ const char* name(Origin origin) {
 }
 
 struct Accountant::State {
-  State(const plan::Plan& plan_in, const plan::ChannelMap& map_in, const log::Header& header_in)
+  State(const plan::Plan& plan_in, const plan::ChannelMap& map_in, const log::Header& header_in,
+        const model::MapGrid& grid)
       : plan(plan_in),
         map(map_in),
         header(header_in),
         roles(find_roles(plan, header)),
         pressure(plan, map, roles),
-        film(plan, roles, pressure),
+        film(plan, roles, pressure, grid),
         steps(plan, map, roles),
         figures(plan, header),
         cadence(plan, map),
@@ -242,8 +244,9 @@ struct Accountant::State {
   bool any = false;
 };
 
-Accountant::Accountant(const plan::Plan& plan, const plan::ChannelMap& map, const log::Header& header)
-    : state_(std::make_unique<State>(plan, map, header)) {}
+Accountant::Accountant(const plan::Plan& plan, const plan::ChannelMap& map, const log::Header& header,
+                       const model::MapGrid& grid)
+    : state_(std::make_unique<State>(plan, map, header, grid)) {}
 Accountant::Accountant(Accountant&&) noexcept = default;
 Accountant& Accountant::operator=(Accountant&&) noexcept = default;
 Accountant::~Accountant() = default;
@@ -296,6 +299,7 @@ Account Accountant::finish(const log::Tally& tally) {
   account.steps = s.step_log.accounts(rest);
   account.film = film_of(plan, s.roles, s.film);
   account.deviations = s.findings.told();
+  if (account.film.on_optic) place_on_optic(plan, s.film, account);
   if (s.findings.untold() > 0) {
     account.notes.push_back(
         fmt::format("{} further deviations of the same kinds are not listed.", s.findings.untold()));

@@ -6,7 +6,6 @@
 namespace vacuary::run {
 namespace {
 
-constexpr double full_turn_rad = 2 * 3.14159265358979323846;
 constexpr double smooth_s = 5;      // voltage noise of arcs averages out, a restart does not
 constexpr double lit_share = 0.02;  // of rated power: there is a discharge, its voltage means something
 
@@ -20,9 +19,50 @@ double or_zero(double value) { return std::isnan(value) ? 0 : value; }
 
 }  // namespace
 
-FilmMeter::FilmMeter(const plan::Plan& plan, const Roles& roles, const VesselPressure& pressure)
-    : plan_(plan), roles_(roles), pressure_(pressure), steps_(plan.recipe.steps.size()) {
+FilmMeter::FilmMeter(const plan::Plan& plan, const Roles& roles, const VesselPressure& pressure,
+                     const model::MapGrid& grid)
+    : plan_(plan),
+      roles_(roles),
+      pressure_(pressure),
+      steps_(plan.recipe.steps.size()),
+      grid_(grid),
+      turning_(roles) {
   if (!roles.cathodes.empty()) in_use_ = roles.cathodes.data();
+  if (!plan.optic || !lays_film(plan)) return;
+  for (const CathodeRoles& one : roles.cathodes) {
+    area_mean_.push_back(model::clear_area_mean(*one.cathode, *plan.optic));
+    doses_.emplace_back(plan.recipe, *one.cathode, grid.angles);
+  }
+}
+
+int FilmMeter::cathode_index() const { return static_cast<int>(in_use_ - roles_.cathodes.data()); }
+
+Estimate<Ratio> FilmMeter::area_mean(int cathode) const {
+  const auto at = static_cast<std::size_t>(cathode);
+  return at < area_mean_.size() ? area_mean_[at] : Estimate<Ratio>{Ratio::of(1), Ratio::of(0)};
+}
+
+double FilmMeter::asked_rad_s(const Row& row) const {
+  const int step = row.step_before >= 0 ? row.step_before : row.step;
+  if (step < 0) return no_value;
+  const plan::Maybe<AngularSpeed>& rotation = plan_.recipe.steps[static_cast<std::size_t>(step)].rotation;
+  return rotation ? rotation->value.value() : no_value;
+}
+
+// Where on the optic the film of the interval before `row` lies.
+void FilmMeter::place(const Row& row, const FilmSums& sums, double film_m) {
+  if (doses_.empty() || !(film_m > 0)) return;
+  const int cathode = cathode_index();
+  const double pressure_pa = std::isnan(row.pressure_pa) ? last_.pressure_pa : row.pressure_pa;
+  const double known_pa = std::isnan(pressure_pa) ? 0 : pressure_pa;
+  const double from = turning_.angle_before_rad(), to = turning_.angle_rad();
+  doses_[static_cast<std::size_t>(cathode)].add(Angle::from_value(from), Angle::from_value(to),
+                                                Length::from_value(film_m / area_mean(cathode).value.value()),
+                                                Pressure::from_value(known_pa));
+  angle_uncertainty_rad_ = turning_.uncertainty_rad();
+  if (&sums == &stray_) return;
+  const int step = static_cast<int>(&sums - steps_.data());
+  trace_.add({last_.time, row.time, from, to, film_m, known_pa, step, cathode});
 }
 
 bool FilmMeter::sputters(int step) const {
@@ -75,7 +115,7 @@ void FilmMeter::rate_model(Row& row) {
   const Energy used = in_use_->cathode->energy_used.value + Energy::from_value(total_energy_.value());
   rate_ = model::film_per_energy(plan_.chamber, *in_use_->cathode, Voltage::from_value(voltage_v),
                                  Pressure::from_value(pressure_pa), used);
-  row.kappa_m_j = rate_.value.value.value();
+  row.kappa_m_j = rate_.value.value.value() * area_mean(cathode_index()).value.value();
 }
 
 FilmSums& FilmMeter::owner(const Row& row) {
@@ -123,13 +163,27 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
   keep_once(doubts_, rate_.doubts);
 }
 
+// Turns are told only if the log shows them; that the recipe asked for them is not the same.
+void FilmMeter::count_turning(FilmSums& sums) const {
+  if (roles_.speed < 0 && roles_.angle < 0) return;
+  sums.angle.add(std::abs(turning_.angle_rad() - turning_.angle_before_rad()));
+}
+
+// Glass that passed the cathode while it laid nothing is a part of the story too.
+void FilmMeter::trace_nothing(const Row& row, const FilmSums& sums) {
+  if (doses_.empty() || &sums == &stray_) return;
+  trace_.add({last_.time, row.time, turning_.angle_before_rad(), turning_.angle_rad(), 0, 0,
+              static_cast<int>(&sums - steps_.data()), cathode_index()});
+}
+
 void FilmMeter::lay(const Row& row, FilmSums& sums) {
   const double from_w = last_.power_w * last_.open;
   const double to_w = row.hold ? from_w : row.power_w * row.open;
   const double energy_j = 0.5 * (from_w + to_w) * row.dt_s;
-  if (!(energy_j > 0)) return;
+  if (!(energy_j > 0)) return trace_nothing(row, sums);
   const double film_m = 0.5 * (from_w * last_.kappa_m_j + to_w * row.kappa_m_j) * row.dt_s;
   weigh(row, sums, energy_j, film_m);
+  place(row, sums, film_m);
   // An edge somewhere between two samples: rectangular over the interval.
   const double edge_m = (to_w - from_w) * row.dt_s * row.kappa_m_j;
   sums.sampling_variance.add(edge_m * edge_m / 12);
@@ -139,9 +193,7 @@ void FilmMeter::lay(const Row& row, FilmSums& sums) {
     sums.volt_ampere.add(va_j);
     sums.volt_ampere_beside.add(energy_j);
   }
-  double turned = std::remainder(row.angle_rad - last_.angle_rad, full_turn_rad);
-  if (std::isnan(turned)) turned = 0.5 * (row.speed_rad_s + last_.speed_rad_s) * row.dt_s;
-  if (!std::isnan(turned)) sums.angle.add(std::abs(turned));
+  count_turning(sums);
   const bool quiet = std::abs(to_w - from_w) < 0.1 * from_w && row.open > 0.95;
   if (quiet) {
     quiet_film_.add(film_m);
@@ -169,10 +221,10 @@ void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
   gap_.film_m = gap_.energy_j * kappa;
   gap_.half_width_m = half_j * kappa;
   last_was_gap_ = true;
-  const double turned = 0.5 * (row.speed_rad_s + last_.speed_rad_s) * row.dt_s;
-  if (!std::isnan(turned)) sums.angle.add(std::abs(turned));
+  count_turning(sums);
   if (!(gap_.energy_j > 0)) return;
   weigh(row, sums, gap_.energy_j, gap_.film_m);
+  place(row, sums, gap_.film_m);
   sums.gap_variance.add(gap_.half_width_m * gap_.half_width_m / 3);
   sums.gap_s += row.dt_s - row.period_s;
   ++sums.gaps;
@@ -192,6 +244,7 @@ void FilmMeter::count(const Row& row, FilmSums& sums) {
 
 void FilmMeter::add(Row& row) {
   last_was_gap_ = false;
+  turning_.row(row, asked_rad_s(row));
   if (in_use_ != nullptr) {
     rate_model(row);
     if (any_ && row.dt_s > 0) {

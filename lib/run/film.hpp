@@ -4,16 +4,21 @@
 // with kappa from `model`, P the cathode's power and `open` how far the shutter is open; trapezoid
 // between neighbouring rows, ramps included. Where rows are missing the energy is bounded: by the
 // supply's own counter if there is one, else it lies anywhere between none and rated power
-// (rectangular, JCGM 100 4.3.7). This is the turn-averaged film at the calibration's radius.
+// (rectangular, JCGM 100 4.3.7). kappa is that of the calibration times the mean over the clear area
+// (model::clear_area_mean), so that film is everywhere here the mean over the clear area; where on it
+// the film lies is in the doses and the trace.
 #pragma once
 
 #include <string>
 #include <utility>
 #include <vector>
 
+#include "model/film_map.hpp"
+#include "run/film_trace.hpp"
 #include "run/pressure.hpp"
 #include "run/roles.hpp"
 #include "run/row.hpp"
+#include "run/turning.hpp"
 
 namespace vacuary::run {
 
@@ -44,7 +49,8 @@ struct FilmGap {
 
 class FilmMeter {
  public:
-  FilmMeter(const plan::Plan& plan, const Roles& roles, const VesselPressure& pressure);
+  FilmMeter(const plan::Plan& plan, const Roles& roles, const VesselPressure& pressure,
+            const model::MapGrid& grid);
 
   // Reads power, voltage, shutter and rotation of the cathode in use into the row.
   void read(Row& row);
@@ -63,6 +69,15 @@ class FilmMeter {
   [[nodiscard]] const std::vector<std::string>& doubts() const { return doubts_; }
   [[nodiscard]] double kappa_m_j() const { return last_.kappa_m_j; }
   [[nodiscard]] double rated_w() const;
+  [[nodiscard]] const model::MapGrid& grid() const { return grid_; }
+  // One a cathode of the roles; empty when the plan has no optic.
+  [[nodiscard]] const std::vector<model::FilmDose>& doses() const { return doses_; }
+  [[nodiscard]] const FilmTrace& trace() const { return trace_; }
+  [[nodiscard]] const Turning& turning() const { return turning_; }
+  // Angle of the optic when the last film was laid, and how well it was known: radians.
+  [[nodiscard]] double angle_uncertainty_rad() const { return angle_uncertainty_rad_; }
+  // Mean over the clear area of a whole turn over the film at the calibration's radius.
+  [[nodiscard]] Estimate<Ratio> area_mean(int cathode) const;
 
  private:
   struct Counter {
@@ -77,6 +92,11 @@ class FilmMeter {
   void count(const Row& row, FilmSums& sums);
   void weigh(const Row& row, FilmSums& sums, double energy_j, double film_m);
   void rate_model(Row& row);
+  void place(const Row& row, const FilmSums& sums, double film_m);
+  void count_turning(FilmSums& sums) const;
+  void trace_nothing(const Row& row, const FilmSums& sums);
+  [[nodiscard]] double asked_rad_s(const Row& row) const;
+  [[nodiscard]] int cathode_index() const;
   [[nodiscard]] FilmSums& owner(const Row& row);
   [[nodiscard]] bool sputters(int step) const;
 
@@ -94,6 +114,12 @@ class FilmMeter {
   Sum total_energy_, total_film_, quiet_film_, quiet_s_;
   model::FilmPerEnergy rate_;
   std::vector<std::string> assumed_, doubts_;
+  model::MapGrid grid_;
+  Turning turning_;
+  std::vector<Estimate<Ratio>> area_mean_;
+  std::vector<model::FilmDose> doses_;
+  FilmTrace trace_;
+  double angle_uncertainty_rad_ = 0;
 };
 
 // The film of the run: parts, budget, claim. `missing` is what the log does not have.

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "run/film.hpp"
+#include "run/on_optic.hpp"
 
 namespace vacuary::run {
 namespace {
@@ -15,10 +16,6 @@ namespace {
 constexpr double allowed_outside = 0.03;
 // What film laid outside the band may be off by, at most (common practice: 5 to 30 % thin).
 constexpr double outside_off_by = 0.30;
-// How far the mean over the clear area may be from the film at the calibration's radius: a third
-// of the uniformity wanted, rectangular. An assumption until the film is mapped.
-constexpr double area_share_of_uniformity = 1.0 / 3;
-constexpr double usual_uniformity = 0.05;
 
 double sum_of(const FilmMeter& meter, const Sum FilmSums::*member) {
   Sum total;
@@ -76,7 +73,22 @@ std::optional<double> difference(double other_j, double power_j) {
   return other_j / power_j - 1;
 }
 
-Inputs inputs_of(const plan::Plan& plan, const FilmMeter& meter, double total_m) {
+constexpr const char* area_input = "mean over the clear area (shape of the film)";
+
+// Relative; cathodes' shapes are independent, and the one with the most film has the most to say.
+double area_uncertainty(const FilmMeter& meter) {
+  double most = 0, u = 0;
+  for (std::size_t i = 0; i < meter.doses().size(); ++i) {
+    const double film = meter.doses()[i].total().value();
+    const Estimate<Ratio> mean = meter.area_mean(static_cast<int>(i));
+    if (film <= most) continue;
+    most = film;
+    u = mean.standard_uncertainty.value() / mean.value.value();
+  }
+  return u;
+}
+
+Inputs inputs_of(const FilmMeter& meter, double total_m) {
   Inputs inputs{{}, total_m};
   add_model_inputs(meter, inputs);
   const double meter_u = meter.roles_in_use()->supply->power_accuracy.value.value();
@@ -97,10 +109,8 @@ Inputs inputs_of(const plan::Plan& plan, const FilmMeter& meter, double total_m)
   const double outside_u = outside * outside_off_by / std::sqrt(3.0);
   inputs.add("film outside the calibrated voltage band", outside_off_by / std::sqrt(3.0),
              outside_u * total_m);
-  const auto& uniformity = plan.optic->film.uniformity;
-  const double spread = uniformity ? uniformity->value.value() : usual_uniformity;
-  const double area_u = spread * area_share_of_uniformity / std::sqrt(3.0);
-  inputs.add("clear area against calibration radius (assumed)", area_u, area_u * total_m);
+  const double area_u = area_uncertainty(meter);
+  inputs.add(area_input, area_u, area_u * total_m);
   inputs.share_out();
   return inputs;
 }
@@ -189,7 +199,7 @@ std::string why_not_claimed(const plan::Plan& plan, const Roles& roles, const Fi
   return there.claimable ? std::string{} : there.why_not;
 }
 
-void assume(Film& film, const plan::Plan& plan, const FilmMeter& meter) {
+void assume(Film& film, const FilmMeter& meter) {
   const plan::Calibration& c = meter.roles_in_use()->cathode->calibration;
   film.assumed.push_back(
       fmt::format("film per energy {} as calibrated on {} (standard uncertainty {:.1f} %), carried to each "
@@ -197,14 +207,10 @@ void assume(Film& film, const plan::Plan& plan, const FilmMeter& meter) {
                   "target wear",
                   brief(c.film_per_energy.value, c.film_per_energy.unit), c.date.value,
                   100 * c.uncertainty.value.value()));
-  const auto& uniformity = plan.optic->film.uniformity;
-  film.assumed.push_back(
-      fmt::format("the mean over the clear area is taken as the turn-averaged film at the calibration's "
-                  "radius of {}, with the shield's "
-                  "profile as calibrated: within a third of {:.0f} %, rectangular; a map over radius and "
-                  "angle is not made here",
-                  brief(c.radius.value, c.radius.unit),
-                  100 * (uniformity ? uniformity->value.value() : usual_uniformity)));
+  film.assumed.push_back(fmt::format(
+      "the mean over the clear area is {:.4f} times the film at the calibration's radius of {}, by "
+      "the geometry of cathode, shield and glass in the plan files",
+      meter.area_mean(0).value.value(), brief(c.radius.value, c.radius.unit)));
   if (!meter.shutter_logged()) {
     film.assumed.emplace_back(
         "the shutter was open during every sputter step and shut otherwise (its channel is not logged)");
@@ -225,7 +231,7 @@ Film film_of(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter)
   if (meter.roles_in_use() == nullptr) return film;
   const double total_m = sum_of(meter, &FilmSums::film);
   if (!(total_m > 0)) return film;
-  const Inputs inputs = inputs_of(plan, meter, total_m);
+  const Inputs inputs = inputs_of(meter, total_m);
   for (std::size_t s = 0; s < meter.steps().size(); ++s) {
     if (meter.steps()[s].energy.value() > 0) {
       film.parts.push_back(
@@ -236,10 +242,13 @@ Film film_of(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter)
     film.parts.push_back(part_of(meter.stray(), "outside the sputter steps", meter, inputs.combined()));
     film.parts.back().planned = false;
   }
-  assume(film, plan, meter);
+  assume(film, meter);
   if (!film.claimed) return film;
   film.budget = inputs.lines;
   film.mean = {Length::from_value(total_m), Length::from_value(inputs.combined() * total_m)};
+  // The map has the shape's part of the uncertainty itself.
+  double scale = inputs.combined() * inputs.combined() - std::pow(area_uncertainty(meter), 2);
+  film.on_optic = on_optic(plan, meter, Ratio::of(std::sqrt(std::max(scale, 0.0))), film.parts);
   return film;
 }
 

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "log/log.hpp"
+#include "model/film_map.hpp"
 #include "model/model.hpp"
 #include "plan/plan.hpp"
 
@@ -58,6 +59,7 @@ struct Deviation {
   std::string effect;                            // what it did to the film, in words with numbers
   std::optional<Estimate<Length>> mean_change;   // of mean thickness
   std::optional<Estimate<Length>> local_change;  // at the places worst hit
+  std::optional<model::FilmSector> sector;       // where on the optic that is, from the fiducial mark
   std::string advice;
 };
 
@@ -74,15 +76,35 @@ struct FilmPart {  // one sputter step
   bool planned = true;  // false: film laid in a step that should lay none
 };
 
+// What the target lost against what the optic has. The loss rests on a sputter yield: good to 35 %.
+struct MassBalance {
+  Estimate<Mass> on_optic, from_target;
+  Ratio share;            // on_optic over from_target
+  Ratio expected;         // geometry and shield times what the gas lets through
+  MassDensity density{};  // of the film
+};
+
+// Where the film lies on the optic, and how well its angles are known.
+struct OnOptic {
+  model::FilmMap map;
+  Estimate<Angle> mark;     // uncertainty of every angle; value: always 0
+  std::string angles_from;  // "optic.angle, set right by the index pulse"
+  std::string fiducial;     // where angle 0 is
+  std::string sense;        // in which angles grow, seen from the coated side
+  std::optional<Ratio> uniformity_wanted;
+  std::optional<MassBalance> mass;
+};
+
 struct Film {
   bool claimed = false;
   std::string why_not;      // when not claimed
-  Estimate<Length> mean{};  // area-weighted over the clear area (model: at calibration radius)
+  Estimate<Length> mean{};  // area-weighted over the clear area
   double coverage_factor = 2;
   Length wanted{}, tolerance{};
   std::vector<model::BudgetLine> budget;
   std::vector<FilmPart> parts;
   std::vector<std::string> assumed;  // shown to the reader
+  std::optional<OnOptic> on_optic;   // when claimed and the optic's geometry is known
 };
 
 struct PowerLaw {  // p ~ t^exponent over [from, to] after the clock's zero
@@ -139,7 +161,9 @@ struct Account {
 // and the next begins. `plan` and `map` must outlive it.
 class Accountant {
  public:
-  Accountant(const plan::Plan& plan, const plan::ChannelMap& map, const log::Header& header);
+  // `grid`: of the film map.
+  Accountant(const plan::Plan& plan, const plan::ChannelMap& map, const log::Header& header,
+             const model::MapGrid& grid = {256, 1440, 2});
   Accountant(Accountant&&) noexcept;
   Accountant& operator=(Accountant&&) noexcept;
   ~Accountant();

@@ -34,6 +34,26 @@ void judge_film(Account& account) {
   }
 }
 
+// The film may be right on the mean and wrong in a place.
+void judge_uniformity(Account& account) {
+  const std::optional<OnOptic>& film = account.film.on_optic;
+  if (!film || !film->uniformity_wanted) return;
+  const model::Spread<Ratio>& pv = film->map.peak_to_valley;
+  const double wanted = film->uniformity_wanted->value();
+  const std::string said =
+      fmt::format("The film is uneven by {:.1f} % (95 %: {:.1f} to {:.1f} %); at most {:.3g} % is wanted",
+                  100 * pv.value.value(), 100 * pv.low.value(), 100 * pv.high.value(), 100 * wanted);
+  if (pv.low.value() > wanted) {
+    account.verdict = Verdict::out_of_limits;
+    account.reasons.push_back(said + ": outside.");
+  } else if (pv.high.value() > wanted) {
+    if (account.verdict == Verdict::within_limits) account.verdict = Verdict::review;
+    account.reasons.push_back(said + ": not proven.");
+  } else {
+    account.reasons.push_back(said + ": inside.");
+  }
+}
+
 std::string first_sentence(const std::string& text) {
   const std::size_t end = text.find(". ");
   return end == std::string::npos ? text : text.substr(0, end + 1);
@@ -44,7 +64,10 @@ std::string first_sentence(const std::string& text) {
 void decide(Account& account, bool lays_film) {
   account.verdict = Verdict::within_limits;
   account.reasons.clear();
-  if (lays_film) judge_film(account);
+  if (lays_film) {
+    judge_film(account);
+    judge_uniformity(account);
+  }
   for (const Deviation& d : account.deviations) {
     if (d.severity == Severity::note) continue;
     if (d.severity == Severity::error) account.verdict = Verdict::out_of_limits;

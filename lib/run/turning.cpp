@@ -1,0 +1,59 @@
+#include "run/turning.hpp"
+
+#include <cmath>
+
+namespace vacuary::run {
+namespace {
+
+constexpr double pi = 3.14159265358979323846;
+constexpr double full_turn_rad = 2 * pi;
+// What a drive without an index may have crept, a turn; an assumption, and said so with the angle.
+constexpr double creep_rad_turn = 0.2 * pi / 180;
+
+}  // namespace
+
+void Turning::row(const Row& row, double asked_rad_s) {
+  before_rad_ = angle_rad();
+  double by_speed = any_ ? 0.5 * (row.speed_rad_s + last_speed_) * row.dt_s : 0;
+  if (std::isnan(by_speed)) by_speed = asked_rad_s * row.dt_s;
+  double by = std::remainder(row.angle_rad - last_angle_, full_turn_rad);
+  if (!std::isnan(by) && !std::isnan(by_speed))
+    by += full_turn_rad * std::round((by_speed - by) / full_turn_rad);
+  if (std::isnan(by)) by = std::isnan(by_speed) ? 0 : by_speed;
+  raw_rad_ += by;
+  turned_rad_ += std::abs(by);
+  step_rad_ = std::abs(by);
+  if (!std::isnan(row.angle_rad)) {
+    // The reading itself, in the turn the sum has come to.
+    raw_rad_ = row.angle_rad + full_turn_rad * std::round((raw_rad_ - row.angle_rad) / full_turn_rad);
+    if (!angle_seen_) before_rad_ = angle_rad() - by;
+    angle_seen_ = true;
+    last_angle_ = row.angle_rad;
+  }
+  last_speed_ = row.speed_rad_s;
+  watch_index(row);
+  any_ = true;
+}
+
+void Turning::watch_index(const Row& row) {
+  const double index = row.at(roles_.index);
+  const bool rising = index > 0.5 && last_index_ <= 0.5;
+  last_index_ = index;
+  // A pulse that comes with a jump, or while the optic stands, says nothing.
+  if (!rising || !(step_rad_ > 0) || step_rad_ > 0.2) return;
+  const double here = raw_rad_ - 0.5 * step_rad_;
+  if (pulses_++ == 0) {
+    index_at_rad_ = here;
+  } else {
+    const double crept = std::remainder(here - slip_rad_ - index_at_rad_, full_turn_rad);
+    if (std::abs(crept) > step_rad_) slip_rad_ += crept;
+  }
+  turned_rad_ = 0;
+}
+
+double Turning::uncertainty_rad() const {
+  if (!angle_seen_) return pi / std::sqrt(3.0);  // anywhere on the circle
+  return std::hypot(creep_rad_turn * turned_rad_ / full_turn_rad, step_rad_ / std::sqrt(12.0));
+}
+
+}  // namespace vacuary::run

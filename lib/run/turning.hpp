@@ -1,0 +1,42 @@
+// Where the optic stands: its angle under the cathodes' line, row by row, unwrapped.
+//
+// From optic.angle; over rows without one from optic.speed, else from the speed the recipe asks for.
+// The index pulse comes once a turn from the optic itself: where it comes off against the angle, the
+// drive has slipped, and the angle is set right by it.
+#pragma once
+
+#include "run/roles.hpp"
+#include "run/row.hpp"
+
+namespace vacuary::run {
+
+class Turning {
+ public:
+  explicit Turning(const Roles& roles) : roles_(roles) {}
+
+  // `asked_rad_s`: the speed the recipe asks for at this row; NaN: none.
+  void row(const Row& row, double asked_rad_s);
+
+  // As optic.angle reads, unwrapped and set right by the index.
+  [[nodiscard]] double angle_rad() const { return raw_rad_ - slip_rad_; }
+  [[nodiscard]] double angle_before_rad() const { return before_rad_; }
+  // Whether the log says where the optic stood, not only how far it turned.
+  [[nodiscard]] bool angle_known() const { return angle_seen_; }
+  [[nodiscard]] bool index_seen() const { return pulses_ > 1; }
+  [[nodiscard]] double slip_rad() const { return slip_rad_; }
+  // Standard uncertainty of the angle now, without that of the mark on its drive.
+  [[nodiscard]] double uncertainty_rad() const;
+
+ private:
+  void watch_index(const Row& row);
+
+  const Roles& roles_;
+  bool any_ = false, angle_seen_ = false;
+  double raw_rad_ = 0, slip_rad_ = 0, before_rad_ = 0;
+  double turned_rad_ = 0;  // since the last index pulse, or since the beginning
+  double last_angle_ = no_value, last_speed_ = no_value, last_index_ = no_value;
+  double index_at_rad_ = no_value, step_rad_ = 0;
+  int pulses_ = 0;
+};
+
+}  // namespace vacuary::run
