@@ -197,6 +197,33 @@ void seam(const Facts& facts, Findings& out) {
   });
 }
 
+void film_uneven(const Facts& facts, Findings& out) {
+  if (!facts.plan.optic || !facts.plan.optic->film.uniformity) return;
+  const plan::Given<Ratio>& wanted = *facts.plan.optic->film.uniformity;
+  const std::optional<model::FilmMap> map = facts.prediction.film_map
+                                                ? facts.prediction.film_map
+                                                : model::predict_film_map(facts.plan, facts.prediction);
+  if (!map || map->peak_to_valley.high.value() <= wanted.value.value()) return;
+  const model::Spread<Ratio>& uneven = map->peak_to_valley;
+  const bool over = uneven.value.value() > wanted.value.value();
+  const auto percent = [](Ratio ratio) { return number(100 * ratio.value(), 2); };
+  Diagnostic& d = out.add(over ? Severity::error : Severity::warning, wanted.at,
+                          over ? "the film will be more uneven over the clear area than is wanted"
+                               : "whether the film will be even enough cannot be proven");
+  const auto place = [&](const model::FilmExtreme& e) {
+    return fmt::format("{} at radius {}", words(e.thickness.value, facts.plan.optic->film.thickness.unit, 3),
+                       words(e.radius, facts.plan.optic->outer_radius.unit, 2));
+  };
+  d.found = fmt::format("{} % (95 %: {} to {} %), from {} to {}", percent(uneven.value), percent(uneven.low),
+                        percent(uneven.high), place(map->thinnest), place(map->thickest));
+  d.bound = "at most " + words(wanted) + ", as (max - min)/(max + min)";
+  d.assumed.push_back(
+      "throw, racetrack, emission and shield as the chamber file states them, with their uncertainties");
+  d.remedy =
+      "see what trim shield this cathode needs: vacuary shield; or end on whole turns, without a ramp in the "
+      "film";
+}
+
 void ramp_in_film(const Facts& facts, Findings& out) {
   for_each_film_step(facts, [&](const plan::Step& step, const model::StepPrediction& predicted,
                                 const plan::Cathode&) {
@@ -347,6 +374,13 @@ std::vector<RuleEntry> film_rules() {
         "alone breaks the uniformity wanted. A part turn smaller than the turns' own uncertainty is let "
         "pass. End on turns."},
        seam},
+      {{"film-uneven", Severity::error, "a film more uneven than is wanted",
+        "The film is laid through the cathode's geometry (racetrack, throw, emission, trim shield) on the "
+        "curved glass as the recipe turns it, and (max - min)/(max + min) over the clear area is held "
+        "against the uniformity the optic wants. A radial cathode without a trim shield lays several times "
+        "more near the axis than at the rim. The interval comes from the uncertainties of the geometry by "
+        "Monte Carlo; when only a part of it lies beyond what is wanted it is a warning."},
+       film_uneven},
       {{"ramp-in-film", Severity::warning, "the power comes up while the film is going down",
         "During a ramp at the start of a sputter step the optic turns under a weak beam, and the sector "
         "that passes then stays thin: one turn's film is missing in part and no later turn makes it up. "

@@ -16,8 +16,9 @@
 #include <string>
 #include <vector>
 
-#include "model/model.hpp"
 #include "physics/film_map.hpp"
+#include "plan/plan.hpp"
+#include "quantity/quantity.hpp"
 
 namespace vacuary::model {
 

@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "model/film_map.hpp"
 #include "plan/plan.hpp"
 #include "quantity/quantity.hpp"
 
@@ -88,6 +89,7 @@ struct Prediction {
   std::vector<StepPrediction> steps;     // one per recipe step, in order
   std::optional<Estimate<Length>> film;  // sum over sputter steps
   std::vector<BudgetLine> film_budget;
+  std::optional<FilmMap> film_map;                  // by predict_film_map
   std::optional<Estimate<Duration>> total;          // the whole run
   std::optional<Estimate<Pressure>> base_pressure;  // lowest total pressure reached before the film
   Pressure lowest_reachable{};                      // leak limit and outgassing at the longest allowed time
@@ -95,5 +97,10 @@ struct Prediction {
 
 // Pure; a plan that loaded without errors always gives a prediction.
 [[nodiscard]] Prediction predict(const plan::Plan& plan);
+
+// Where the film predicted will lie, the shutter opening with the mark under the cathode: whole turns
+// are even, a part turn and a ramp leave their sectors. None when the recipe lays no film or its time
+// is not known. Costs a kernel (some 0.1 s), so it is asked for apart.
+[[nodiscard]] std::optional<FilmMap> predict_film_map(const plan::Plan& plan, const Prediction& prediction);
 
 }  // namespace vacuary::model

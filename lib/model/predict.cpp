@@ -459,8 +459,24 @@ class Predictor {
 
   FilmPerEnergy kappa_of(const Step& step, const plan::Cathode& c, const StepPrediction& s,
                          Energy half) const {
-    return film_per_energy(chamber_, c, c.calibration.voltage.value, film_pressure(step, s, c),
-                           used(c) + half, only_gas(step));
+    FilmPerEnergy kappa = film_per_energy(chamber_, c, c.calibration.voltage.value, film_pressure(step, s, c),
+                                          used(c) + half, only_gas(step));
+    if (!plan_.optic) return kappa;
+    // From the calibration's radius to the mean over the clear area.
+    const Estimate<Ratio>& mean = area_mean(c);
+    const double relative = mean.standard_uncertainty.value() / mean.value.value();
+    const double u = std::hypot(kappa.value.standard_uncertainty / kappa.value.value, relative);
+    kappa.value.value *= mean.value.value();
+    kappa.value.standard_uncertainty = kappa.value.value * u;
+    kappa.budget.push_back(
+        {"mean over the clear area (shape of the film)", Ratio::of(relative), Ratio::of(relative), {}});
+    return kappa;
+  }
+
+  const Estimate<Ratio>& area_mean(const plan::Cathode& c) const {
+    const auto known = area_mean_.find(c.name.value);
+    if (known != area_mean_.end()) return known->second;
+    return area_mean_.emplace(c.name.value, clear_area_mean(c, *plan_.optic)).first->second;
   }
 
   void film(const Step& step, StepPrediction& s) {
@@ -538,6 +554,7 @@ class Predictor {
   physics::PartialPressures p_;
   Duration pumped_{};
   std::map<std::string, Energy> used_;
+  mutable std::map<std::string, Estimate<Ratio>> area_mean_;  // costs some 50 ms to work out
   FilmSum film_;
   bool film_seen_ = false;
   bool endless_ = false;

@@ -58,6 +58,15 @@ std::string prediction_text(const plan::Plan& plan, const model::Prediction& pre
     out += fmt::format(
         "  film: {} (k = 2)\n",
         with_uncertainty(prediction.film->value, expanded(*prediction.film), unit("nm", Kind::length)));
+    if (prediction.film_map) {
+      const model::FilmMap& map = *prediction.film_map;
+      out += fmt::format(
+          "  from {:.1f} nm at radius {:.2f} m to {:.1f} nm at {:.2f} m: uneven by {} (95 %: {} to {})\n",
+          in(map.thinnest.thickness.value, unit("nm", Kind::length)), map.thinnest.radius.value(),
+          in(map.thickest.thickness.value, unit("nm", Kind::length)), map.thickest.radius.value(),
+          percent(map.peak_to_valley.value), percent(map.peak_to_valley.low),
+          percent(map.peak_to_valley.high));
+    }
   }
   std::vector<std::string> assumed;
   for (const model::StepPrediction& step : prediction.steps) {

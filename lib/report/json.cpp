@@ -134,13 +134,13 @@ Json film_map(const model::FilmMap& map) {
                                    {"inner_edge_change", finite(input.inner_change.value())},
                                    {"outer_edge_change", finite(input.outer_change.value())}});
   }
-  out["grid"] = grid(map);
   return out;
 }
 
 Json on_optic(const run::OnOptic& film) {
   const Unit& g = unit("g", Kind::mass);
   Json out = film_map(film.map);
+  out["grid"] = grid(film.map);
   out["angles"] = {{"from", film.fiducial},
                    {"sense", film.sense},
                    {"read_from", film.angles_from},
@@ -304,6 +304,7 @@ Json predicted(const model::Prediction& p) {
   Json out;
   out["film"] = estimate(p.film, unit("nm", Kind::length));
   out["film_budget"] = budget(p.film_budget);
+  out["film_map"] = p.film_map ? film_map(*p.film_map) : Json(nullptr);
   out["total"] = estimate(p.total, unit("s", Kind::duration));
   out["steps"] = Json::array();
   for (const model::StepPrediction& s : p.steps) out["steps"].push_back(predicted_step(s));

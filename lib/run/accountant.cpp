@@ -290,6 +290,7 @@ Account Accountant::finish(const log::Tally& tally) {
   for (const auto& note : plan.chamber.safety) account.safety.push_back(note.value);
 
   for (const auto& watch : s.watches) watch->finish(s.row, s.findings);
+  s.film.finish();
   const model::Prediction prediction = model::predict(plan);
   account.vacuum = s.vacuum.health();
   const StepLog::Rest rest{prediction, s.figures, s.vacuum, s.steps, account.vacuum.vent};
@@ -299,7 +300,7 @@ Account Accountant::finish(const log::Tally& tally) {
   account.steps = s.step_log.accounts(rest);
   account.film = film_of(plan, s.roles, s.film);
   account.deviations = s.findings.told();
-  if (account.film.on_optic) place_on_optic(plan, s.film, account);
+  place_on_optic(plan, s.film, account);
   if (s.findings.untold() > 0) {
     account.notes.push_back(
         fmt::format("{} further deviations of the same kinds are not listed.", s.findings.untold()));

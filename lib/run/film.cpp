@@ -6,7 +6,8 @@
 namespace vacuary::run {
 namespace {
 
-constexpr double smooth_s = 5;      // voltage noise of arcs averages out, a restart does not
+constexpr std::size_t most_waiting = 4096;  // rows of a standing angle
+constexpr double smooth_s = 5;              // voltage noise of arcs averages out, a restart does not
 constexpr double lit_share = 0.02;  // of rated power: there is a discharge, its voltage means something
 
 void keep_once(std::vector<std::string>& list, const std::vector<std::string>& more) {
@@ -51,18 +52,61 @@ double FilmMeter::asked_rad_s(const Row& row) const {
 
 // Where on the optic the film of the interval before `row` lies.
 void FilmMeter::place(const Row& row, const FilmSums& sums, double film_m) {
-  if (doses_.empty() || !(film_m > 0)) return;
-  const int cathode = cathode_index();
+  if (doses_.empty()) return;
   const double pressure_pa = std::isnan(row.pressure_pa) ? last_.pressure_pa : row.pressure_pa;
-  const double known_pa = std::isnan(pressure_pa) ? 0 : pressure_pa;
-  const double from = turning_.angle_before_rad(), to = turning_.angle_rad();
-  doses_[static_cast<std::size_t>(cathode)].add(Angle::from_value(from), Angle::from_value(to),
-                                                Length::from_value(film_m / area_mean(cathode).value.value()),
-                                                Pressure::from_value(known_pa));
+  const int step = &sums == &stray_ ? -1 : static_cast<int>(&sums - steps_.data());
+  const FilmPiece piece{last_.time,
+                        row.time,
+                        turning_.angle_before_rad(),
+                        turning_.angle_rad(),
+                        film_m,
+                        std::isnan(pressure_pa) ? 0 : pressure_pa,
+                        step,
+                        cathode_index()};
+  if (turning_.stands() && waiting_.size() < most_waiting) {
+    waiting_.push_back(piece);
+    waiting_rad_ += turning_.expected_rad();
+    return;
+  }
+  if (!waiting_.empty()) {
+    waiting_.push_back(piece);
+    settle_waiting();
+    return;
+  }
+  put(piece);
+}
+
+// A reading that goes on from where the turning optic would be by now had stuck: the film lies spread
+// over the way. One that goes on from where it stood tells of an optic that stood.
+void FilmMeter::settle_waiting() {
+  const double way = turning_.moved_rad(), row_way = turning_.expected_rad();
+  const bool stuck = std::abs(way - (waiting_rad_ + row_way)) < std::abs(way - row_way);
+  const double from = waiting_.front().from_rad, to = waiting_.back().to_rad;
+  const double whole_s = seconds(waiting_.front().start, waiting_.back().end);
+  for (FilmPiece& piece : waiting_) {
+    if (stuck && whole_s > 0) {
+      piece.from_rad = from + (to - from) * seconds(waiting_.front().start, piece.start) / whole_s;
+      piece.to_rad = from + (to - from) * seconds(waiting_.front().start, piece.end) / whole_s;
+    }
+    put(piece);
+  }
+  waiting_.clear();
+  waiting_rad_ = 0;
+}
+
+void FilmMeter::put(const FilmPiece& piece) {
+  if (piece.step >= 0) trace_.add(piece);
+  if (!(piece.film_m > 0)) return;
+  const double at_radius_m = piece.film_m / area_mean(piece.cathode).value.value();
+  doses_[static_cast<std::size_t>(piece.cathode)].add(
+      Angle::from_value(piece.from_rad), Angle::from_value(piece.to_rad), Length::from_value(at_radius_m),
+      Pressure::from_value(piece.pressure_pa));
   angle_uncertainty_rad_ = turning_.uncertainty_rad();
-  if (&sums == &stray_) return;
-  const int step = static_cast<int>(&sums - steps_.data());
-  trace_.add({last_.time, row.time, from, to, film_m, known_pa, step, cathode});
+}
+
+void FilmMeter::finish() {
+  for (const FilmPiece& piece : waiting_) put(piece);
+  waiting_.clear();
 }
 
 bool FilmMeter::sputters(int step) const {
@@ -169,18 +213,15 @@ void FilmMeter::count_turning(FilmSums& sums) const {
   sums.angle.add(std::abs(turning_.angle_rad() - turning_.angle_before_rad()));
 }
 
-// Glass that passed the cathode while it laid nothing is a part of the story too.
-void FilmMeter::trace_nothing(const Row& row, const FilmSums& sums) {
-  if (doses_.empty() || &sums == &stray_) return;
-  trace_.add({last_.time, row.time, turning_.angle_before_rad(), turning_.angle_rad(), 0, 0,
-              static_cast<int>(&sums - steps_.data()), cathode_index()});
-}
-
 void FilmMeter::lay(const Row& row, FilmSums& sums) {
   const double from_w = last_.power_w * last_.open;
   const double to_w = row.hold ? from_w : row.power_w * row.open;
   const double energy_j = 0.5 * (from_w + to_w) * row.dt_s;
-  if (!(energy_j > 0)) return trace_nothing(row, sums);
+  if (!(energy_j > 0)) {
+    // Glass that passed the cathode while it laid nothing is a part of the story too.
+    if (&sums != &stray_) place(row, sums, 0);
+    return;
+  }
   const double film_m = 0.5 * (from_w * last_.kappa_m_j + to_w * row.kappa_m_j) * row.dt_s;
   weigh(row, sums, energy_j, film_m);
   place(row, sums, film_m);

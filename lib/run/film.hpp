@@ -63,6 +63,8 @@ class FilmMeter {
   [[nodiscard]] const FilmGap* last_gap() const { return last_was_gap_ ? &gap_ : nullptr; }
   [[nodiscard]] const CathodeRoles* roles_in_use() const { return in_use_; }
   [[nodiscard]] bool shutter_logged() const;
+  // Call once, after the last row.
+  void finish();
   // Widens the film by readings that turned out to be no readings (a frozen device).
   void doubt(int step, double half_width_m);
   [[nodiscard]] const std::vector<std::string>& assumed() const { return assumed_; }
@@ -93,8 +95,9 @@ class FilmMeter {
   void weigh(const Row& row, FilmSums& sums, double energy_j, double film_m);
   void rate_model(Row& row);
   void place(const Row& row, const FilmSums& sums, double film_m);
+  void put(const FilmPiece& piece);
+  void settle_waiting();
   void count_turning(FilmSums& sums) const;
-  void trace_nothing(const Row& row, const FilmSums& sums);
   [[nodiscard]] double asked_rad_s(const Row& row) const;
   [[nodiscard]] int cathode_index() const;
   [[nodiscard]] FilmSums& owner(const Row& row);
@@ -119,6 +122,9 @@ class FilmMeter {
   std::vector<Estimate<Ratio>> area_mean_;
   std::vector<model::FilmDose> doses_;
   FilmTrace trace_;
+  // Film laid while the angle's reading stood: where it lies is known once the reading moves again.
+  std::vector<FilmPiece> waiting_;
+  double waiting_rad_ = 0;  // what the optic should have turned meanwhile
   double angle_uncertainty_rad_ = 0;
 };
 

@@ -121,21 +121,6 @@ std::string of_wanted(const Scene& scene, double metres) {
   return fmt::format(" ({:.1f} % of the {:.0f} nm wanted)", 100 * std::abs(metres) / wanted, wanted * 1e9);
 }
 
-std::string where_on_optic(double from_rad, double to_rad) {
-  if (std::isnan(from_rad) || std::isnan(to_rad)) return {};
-  const double degree = 180 / 3.14159265358979323846;
-  const auto wrapped = [&](double rad) {
-    const double turn = std::fmod(rad * degree, 360.0);
-    return turn < 0 ? turn + 360 : turn;
-  };
-  return fmt::format("optic.angle {:.0f} to {:.0f} degrees", wrapped(from_rad), wrapped(to_rad));
-}
-
-double film_per_turn_m(const Row& row) {
-  const double turn_rad = 2 * 3.14159265358979323846;
-  return row.speed_rad_s > 0 ? row.quiet_rate_m_s * turn_rad / row.speed_rad_s : no_value;
-}
-
 double flow_in(const Scene& scene, double mol_s, const Unit& unit) {
   const MolarFlow flow = MolarFlow::from_value(mol_s);
   return WrittenFlow::of(flow, unit.basis, scene.plan.chamber.reference).value_si / unit.factor;

@@ -19,6 +19,7 @@ constexpr double still_off = 0.03;
 constexpr double longest_tail_s = 40;
 // What is shallower than this is told in words by its mean, not as a place.
 constexpr double shallowest_m = 0.1e-9;
+constexpr double shape_uncertainty = 0.03;  // of the kernel at one place
 constexpr std::size_t sector_radii = 32;
 constexpr std::size_t most_sectors = 200;
 
@@ -82,11 +83,19 @@ class Sectors {
     return left_by(first, last);
   }
 
-  [[nodiscard]] double peak_rate_share(int cathode) {
-    const physics::FilmKernel& kernel = kernels(cathode).straight;
+  // Of a depth: the beam's shape, and two edges of the disturbance somewhere between two rows.
+  [[nodiscard]] double uncertainty_m(const Deviation& d, const model::FilmSector& sector) {
+    const auto& pieces = meter_.trace().pieces();
+    const auto at =
+        std::find_if(pieces.begin(), pieces.end(), [&](const FilmPiece& p) { return p.end > d.start; });
+    const double depth_m = std::abs(sector.depth.value());
+    if (at == pieces.end()) return shape_uncertainty * depth_m;
+    const physics::FilmKernel& kernel = kernels(at->cathode).straight;
     double peak = 0;
     for (std::size_t i = 0; i < kernel.radii(); ++i) peak = std::max(peak, kernel.at(i, 0));
-    return peak;
+    const double apart_rad = std::abs(at->to_rad - at->from_rad);
+    const double edge_m = usual(at->step) * apart_rad * peak / std::sqrt(12.0);
+    return std::hypot(shape_uncertainty * depth_m, std::sqrt(2.0) * std::fmin(edge_m, depth_m));
   }
 
  private:
@@ -134,6 +143,22 @@ class Sectors {
   std::map<int, model::CathodeKernels> kernels_;
 };
 
+const char* sense_of(const plan::Optic& optic) {
+  return optic.sense == plan::Rotation::clockwise ? "clockwise" : "counterclockwise";
+}
+
+// "It left a thin sector, 13.9 nm thinner ..."
+std::string left_words(const plan::Optic& optic, const model::FilmSector& sector, bool angle_known) {
+  const bool thin = sector.depth.value() < 0;
+  std::string words =
+      fmt::format("It left a {} sector, {} {} than the rest at radius {:.2f} m", thin ? "thin" : "thick",
+                  nm(sector.depth.value()), thin ? "thinner" : "thicker", sector.radius.value());
+  if (angle_known)
+    return words + fmt::format(", and more than half of that from {}.", sector_words(optic, sector));
+  return words + fmt::format(" and {:.0f} degrees wide; the log does not say where on the circle.",
+                             (sector.to - sector.from).value() / degree);
+}
+
 bool may_leave_a_sector(const plan::Plan& plan, const Deviation& d) {
   if (d.origin != Origin::process) return false;
   return std::any_of(plan.recipe.steps.begin(), plan.recipe.steps.end(), [&](const plan::Step& step) {
@@ -143,11 +168,10 @@ bool may_leave_a_sector(const plan::Plan& plan, const Deviation& d) {
 
 }  // namespace
 
-std::string sector_words(const OnOptic& film, const model::FilmSector& sector) {
-  const double from = sector.from.value() / degree, to = sector.to.value() / degree;
-  const double turn = std::fmod(to, 360.0);
-  return fmt::format("{:.0f} to {:.0f} degrees {} from the {}", from, turn < 0 ? turn + 360 : turn,
-                     film.sense, film.fiducial);
+std::string sector_words(const plan::Optic& optic, const model::FilmSector& sector) {
+  const double from = sector.from.value() / degree, to = std::fmod(sector.to.value() / degree, 360.0);
+  return fmt::format("{:.0f} to {:.0f} degrees {} from the {}", from, to, sense_of(optic),
+                     optic.fiducial.value);
 }
 
 OnOptic on_optic(const plan::Plan& plan, const FilmMeter& meter, Ratio scale,
@@ -158,14 +182,14 @@ OnOptic on_optic(const plan::Plan& plan, const FilmMeter& meter, Ratio scale,
   film.mark = {Angle{}, Angle::from_value(std::hypot(mark, meter.angle_uncertainty_rad()))};
   film.angles_from = angles_from(meter);
   film.fiducial = plan.optic->fiducial.value;
-  film.sense = plan.optic->sense == plan::Rotation::clockwise ? "clockwise" : "counterclockwise";
+  film.sense = sense_of(*plan.optic);
   if (plan.optic->film.uniformity) film.uniformity_wanted = plan.optic->film.uniformity->value;
   film.mass = mass_balance(plan, meter, film, scale.value(), parts);
   return film;
 }
 
 void place_on_optic(const plan::Plan& plan, const FilmMeter& meter, Account& account) {
-  const OnOptic& film = *account.film.on_optic;
+  if (meter.doses().empty()) return;
   Sectors sectors(plan, meter);
   std::size_t placed = 0;
   for (Deviation& d : account.deviations) {
@@ -174,19 +198,11 @@ void place_on_optic(const plan::Plan& plan, const FilmMeter& meter, Account& acc
     if (!sector || std::abs(sector->depth.value()) < shallowest_m) continue;
     ++placed;
     d.sector = sector;
-    const double depth_m = sector->depth.value();
-    d.local_change = length_estimate(depth_m, 0.05 * std::abs(depth_m));
-    const bool thin = depth_m < 0;
-    d.effect += fmt::format("{}It left a {} sector, {} {} than the rest at radius {:.2f} m",
-                            d.effect.empty() ? "" : " ", thin ? "thin" : "thick", nm(depth_m),
-                            thin ? "thinner" : "thicker", sector->radius.value());
-    if (meter.turning().angle_known()) {
-      d.effect += fmt::format(" and more than half of that from {}", sector_words(film, *sector));
-    } else {
-      d.effect += fmt::format(", {:.0f} degrees wide; the log does not say where on the circle",
-                              (sector->to - sector->from).value() / degree);
-    }
-    d.effect += ".";
+    d.local_change = length_estimate(sector->depth.value(), sectors.uncertainty_m(d, *sector));
+    if (!d.effect.empty()) d.effect += d.effect.back() == '.' ? " " : ". ";
+    d.effect += left_words(*plan.optic, *sector, meter.turning().angle_known());
+    const bool heap = d.rule == "rotation-stall" && sector->depth > plan.optic->film.tolerance.value;
+    if (heap) d.severity = Severity::error;
   }
 }
 

@@ -11,7 +11,7 @@ namespace vacuary::run {
                                const std::vector<FilmPart>& parts);
 
 // "272 to 308 degrees counterclockwise from the notch at the north support pad"
-[[nodiscard]] std::string sector_words(const OnOptic& film, const model::FilmSector& sector);
+[[nodiscard]] std::string sector_words(const plan::Optic& optic, const model::FilmSector& sector);
 
 // Gives every deviation that touched the film its sector: the film laid meanwhile, less the usual film
 // of the way the optic turned meanwhile, laid through the kernel.

@@ -20,6 +20,8 @@ void Turning::row(const Row& row, double asked_rad_s) {
   if (!std::isnan(by) && !std::isnan(by_speed))
     by += full_turn_rad * std::round((by_speed - by) / full_turn_rad);
   if (std::isnan(by)) by = std::isnan(by_speed) ? 0 : by_speed;
+  moved_rad_ = by;
+  expected_rad_ = by_speed;
   raw_rad_ += by;
   turned_rad_ += std::abs(by);
   step_rad_ = std::abs(by);

@@ -5,6 +5,8 @@
 // drive has slipped, and the angle is set right by it.
 #pragma once
 
+#include <cmath>
+
 #include "run/roles.hpp"
 #include "run/row.hpp"
 
@@ -20,6 +22,13 @@ class Turning {
   // As optic.angle reads, unwrapped and set right by the index.
   [[nodiscard]] double angle_rad() const { return raw_rad_ - slip_rad_; }
   [[nodiscard]] double angle_before_rad() const { return before_rad_; }
+  // The way of the last row, and what it should have been by the speed (no_value: not known).
+  [[nodiscard]] double moved_rad() const { return moved_rad_; }
+  [[nodiscard]] double expected_rad() const { return expected_rad_; }
+  // The angle stands although the speed says that the optic turns: a stall, or a reading that is stuck.
+  [[nodiscard]] bool stands() const {
+    return angle_seen_ && std::abs(moved_rad_) < 0.3 * std::abs(expected_rad_);
+  }
   // Whether the log says where the optic stood, not only how far it turned.
   [[nodiscard]] bool angle_known() const { return angle_seen_; }
   [[nodiscard]] bool index_seen() const { return pulses_ > 1; }
@@ -33,6 +42,7 @@ class Turning {
   const Roles& roles_;
   bool any_ = false, angle_seen_ = false;
   double raw_rad_ = 0, slip_rad_ = 0, before_rad_ = 0;
+  double moved_rad_ = 0, expected_rad_ = no_value;
   double turned_rad_ = 0;  // since the last index pulse, or since the beginning
   double last_angle_ = no_value, last_speed_ = no_value, last_index_ = no_value;
   double index_at_rad_ = no_value, step_rad_ = 0;

@@ -82,12 +82,8 @@ void watch_gaps(const Scene& scene, Watches& watches);    // of the log
 // Where the watches' sentences come from: "6.3 nm (7.0 %)", "12 s".
 [[nodiscard]] std::string nm(double metres);
 [[nodiscard]] std::string duration_words(double seconds);
-// Film of one turn of the optic at the present rate, or no_value.
-[[nodiscard]] double film_per_turn_m(const Row& row);
 // ", 0.9 % of the 90 nm wanted"
 [[nodiscard]] std::string of_wanted(const Scene& scene, double metres);
-// "between 120 and 138 degrees of optic.angle"; empty without angles.
-[[nodiscard]] std::string where_on_optic(double from_rad, double to_rad);
 // An amount of gas per time as a number in the unit the plan uses, and as text.
 [[nodiscard]] double flow_in(const Scene& scene, double mol_s, const Unit& unit);
 [[nodiscard]] std::string flow_words(const Scene& scene, double mol_s, const Unit& unit);

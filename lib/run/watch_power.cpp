@@ -3,16 +3,14 @@
 
 #include <cmath>
 
-#include "run/beam.hpp"
 #include "run/watch.hpp"
 
 namespace vacuary::run {
 namespace {
 
-constexpr double out_share = 0.5;          // of the setpoint: below it the power is out
-constexpr double back_share = 0.95;        // and back again
-constexpr double restart_s = 40;           // voltage and pressure take this long to settle after a restart
-constexpr double beam_uncertainty = 0.15;  // of the beam's width as estimated
+constexpr double out_share = 0.5;    // of the setpoint: below it the power is out
+constexpr double back_share = 0.95;  // and back again
+constexpr double restart_s = 40;     // voltage and pressure take this long to settle after a restart
 
 class PowerWatch final : public Watch {
  public:
@@ -96,30 +94,9 @@ class PowerWatch final : public Watch {
       d.effect += " The step ends by energy, so the mean was made up for afterwards; the thin place was not.";
       d.mean_change = length_estimate(0, rate * back.period_s / std::sqrt(6.0));
     }
-    tell_sector(back, lost_m / rate, d);
-  }
-
-  // On a turning optic an outage is a thin sector: the glass that was under the beam meanwhile.
-  void tell_sector(const Row& back, double lost_s, Deviation& d) const {
-    Row turning = before_;
-    if (std::isnan(turning.speed_rad_s) && scene_.step(step_)->rotation) {
-      turning.speed_rad_s = scene_.step(step_)->rotation->value.value();
-    }
-    const double turn_m = film_per_turn_m(turning);
-    if (std::isnan(turn_m)) return;
-    const double beam_s = beam_width(*scene_.film.roles_in_use()->cathode).value() / turning.speed_rad_s;
-    const double depth_m = turn_m * std::fmin(1.0, lost_s / beam_s);
-    d.local_change = length_estimate(-depth_m, beam_uncertainty * depth_m);
-    const std::string where = where_on_optic(before_.angle_rad, back.angle_rad);
-    d.effect += fmt::format(
-        " It leaves a thin sector, about {} thinner at its worst (a point is under the beam for about {} "
-        "each turn; one "
-        "turn lays {}){}.",
-        nm(depth_m), duration_words(beam_s), nm(turn_m),
-        where.empty() ? "" : ", which passed the cathode at " + where);
-    d.advice = fmt::format("Look through the film at a lamp {}; find the supply's own fault record for {}.",
-                           where.empty() ? "all the way round (no optic.angle in the log)" : "at " + where,
-                           to_rfc3339(first_.time));
+    d.advice =
+        fmt::format("Look through the film at a lamp there; find the supply's own fault record for {}.",
+                    to_rfc3339(first_.time));
   }
 
   void cover(const CathodeRoles& cathode, const Row& back, Finding& finding) const {

@@ -4,7 +4,6 @@
 
 #include <cmath>
 
-#include "run/beam.hpp"
 #include "run/watch.hpp"
 
 namespace vacuary::run {
@@ -14,7 +13,6 @@ constexpr double full_turn_rad = 2 * 3.14159265358979323846;
 constexpr double degree = full_turn_rad / 360;
 constexpr double stalled_share = 0.3;  // of the commanded advance
 constexpr double shortest_stall_s = 1.5;
-constexpr double beam_uncertainty = 0.15;
 // How well a row's angle is known: the encoder's digit, and the pulse's place within a control cycle.
 constexpr double angle_margin = 0.3 * degree;
 
@@ -117,17 +115,7 @@ class RotationWatch final : public Watch {
     d.unit = unit("rpm", Kind::angular_speed);
     d.worst = 0.0;
     d.limit = in(AngularSpeed::from_value(set_rad_s), d.unit);
-    const double beam_s = beam_width(*scene_.film.roles_in_use()->cathode).value() / set_rad_s;
-    const double turn_m = start_.quiet_rate_m_s * full_turn_rad / set_rad_s;
-    const double heap_m = turn_m * lasted_s / beam_s;
     d.effect = fmt::format("The optic stood still for {} with the cathode on", duration_words(lasted_s));
-    if (!std::isnan(heap_m)) {
-      d.local_change = length_estimate(heap_m, beam_uncertainty * heap_m);
-      d.effect += fmt::format(": about {} more film under the standing beam", nm(heap_m));
-      if (heap_m > scene_.plan.optic->film.tolerance.value.value()) d.severity = Severity::error;
-    }
-    if (!std::isnan(start_.angle_rad))
-      d.effect += fmt::format(", at optic.angle {:.0f} degrees", start_.angle_rad / degree);
     const plan::EndKind end = scene_.step(step_)->end.kind;
     const double more_m = start_.quiet_rate_m_s * lasted_s;
     if ((end == plan::EndKind::turns || end == plan::EndKind::angle) && !std::isnan(more_m)) {

@@ -50,7 +50,8 @@ TEST_CASE("troubled.csv: leak, trip, gap and sag, in that order, and nothing els
     CHECK_FALSE(d.advice.empty());
   }
   CHECK(a.film.claimed);
-  CHECK(a.verdict == Verdict::review);
+  // The mean is well inside; the trip's thin sector makes the film more uneven than is wanted.
+  CHECK(a.verdict == Verdict::out_of_limits);
 }
 
 TEST_CASE("a log on change says what a periodic one says, and a gauge that is off is off") {

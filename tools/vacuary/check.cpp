@@ -48,7 +48,8 @@ Status run_check(const CheckArguments& arguments) {
     const std::string out = rendered(arguments.format, plan.diagnostics(), nullptr, nullptr);
     return deliver(out) ? status_of(plan.diagnostics()) : status_failed;
   }
-  const model::Prediction prediction = model::predict(plan.value());
+  model::Prediction prediction = model::predict(plan.value());
+  prediction.film_map = model::predict_film_map(plan.value(), prediction);
   Diagnostics findings = plan.diagnostics();
   const Diagnostics checked = check::check(plan.value(), prediction);
   findings.insert(findings.end(), checked.begin(), checked.end());
