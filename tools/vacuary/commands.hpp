@@ -20,7 +20,7 @@ enum Status : int {
   status_internal = 3   // our own mistake
 };
 
-enum class Format { text, json, sarif };
+enum class Format { text, json, sarif, csv, html };
 
 struct CheckArguments {
   std::string recipe;
@@ -61,16 +61,40 @@ struct VerifyArguments {
 };
 [[nodiscard]] Status run_verify(const VerifyArguments& arguments);
 
-enum class ArchiveAction { create, add, list, show, export_run, reindex };
+struct StampArguments {
+  bool add = false;      // false: make a request
+  std::string path;      // a run folder or an archive
+  std::string file;      // the request to write, or the answer to add
+  std::string stamp_ca;  // certificates of trusted authorities
+  unsigned number = 0;   // of the signature or entry; 0: the newest
+  bool force = false;
+};
+[[nodiscard]] Status run_stamp(const StampArguments& arguments);
+
+struct ReviseArguments {
+  std::string run, target;
+  std::vector<std::string> measured, files;
+};
+[[nodiscard]] Status run_revise(const ReviseArguments& arguments);
+
+struct RunFilter {
+  std::string words, chamber, optic, recipe, verdict, from, to;
+};
+
+enum class ArchiveAction { create, add, list, show, verify, export_run, reindex };
 struct ArchiveArguments {
   ArchiveAction action = ArchiveAction::list;
-  std::string archive, run, target, words, signers, stamp_ca, index;
-  std::uint64_t number = 0;
+  std::string archive, run, target, signers, stamp_ca, saved_head, index;
+  RunFilter filter;
+  std::uint64_t number = 0, limit = 0;
+  bool all = false;
 };
 [[nodiscard]] Status run_archive(const ArchiveArguments& arguments);
 
 struct TrendArguments {
-  std::string archive, figure, index;
+  std::string archive, figure, index, subject, bound, drop;
+  RunFilter filter;
+  std::size_t baseline = 0;
   Format format = Format::text;
 };
 [[nodiscard]] Status run_trend(const TrendArguments& arguments);
