@@ -219,7 +219,7 @@ class RunWriter {
   static void hash(Hasher& hasher, std::string_view bytes, std::uint64_t before, const CopyOf& wanted,
                    std::string& read_again) {
     const std::uint64_t stop = wanted.read_before ? wanted.read_before->octets : 0;
-    if (stop > before && stop < before + bytes.size()) {
+    if (wanted.read_before && stop >= before && stop < before + bytes.size()) {
       hasher.add(bytes.substr(0, stop - before));
       read_again = hasher.so_far();
       bytes.remove_prefix(stop - before);

@@ -102,7 +102,7 @@ class Means {
  public:
   void add(const std::string& name, double value, std::optional<double> u, const std::string& unit) {
     auto at = std::find_if(all_.begin(), all_.end(), [&](const One& one) { return one.figure.name == name; });
-    if (at == all_.end()) at = all_.insert(all_.end(), {{name, 0, u, unit, ""}, {}});
+    if (at == all_.end()) at = all_.insert(all_.end(), One{RunFigure{name, 0, u, unit, ""}, {}});
     if (u) at->figure.expanded_uncertainty = std::max(*u, at->figure.expanded_uncertainty.value_or(0));
     at->values.push_back(value);
   }

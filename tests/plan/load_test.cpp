@@ -160,11 +160,12 @@ TEST_CASE("the sample measurements") {
 TEST_CASE("the order in which roles sign is as listed unless the recipe says any") {
   CHECK(plan_files::sample_plan().recipe.sign_order == plan::SigningOrder::listed);
   const auto with = [](const char* order) {
-    const std::string recipe = "format = \"vacuary-recipe 1\"\nname = \"x\"\nrevision = \"1\"\nauthor = \"x\"\n"
-                               "chamber = \"chamber.toml\"\nsign = [\"operator\", \"quality\"]\nsign_order = \"" +
-                               std::string(order) +
-                               "\"\n[[step]]\nname = \"wait\"\nkind = \"hold\"\nend = { time = \"1 s\" }\n"
-                               "longest = \"1 s\"\n";
+    const std::string recipe =
+        "format = \"vacuary-recipe 1\"\nname = \"x\"\nrevision = \"1\"\nauthor = \"x\"\n"
+        "chamber = \"chamber.toml\"\nsign = [\"operator\", \"quality\"]\nsign_order = \"" +
+        std::string(order) +
+        "\"\n[[step]]\nname = \"wait\"\nkind = \"hold\"\nend = { time = \"1 s\" }\n"
+        "longest = \"1 s\"\n";
     return plan::load("r.toml", [recipe](const std::filesystem::path& path) {
       if (path == "r.toml") {
         return Result<std::shared_ptr<const Source>>(std::make_shared<const Source>("r.toml", recipe));

@@ -166,17 +166,18 @@ bool take_bound(const TrendArguments& a, record::TrendRequest& request) {
   return true;
 }
 
-std::string trend_in(Format format, const record::Trend& trend) {
+std::string trend_in(TrendFormat format, const record::Trend& trend) {
   switch (format) {
-    case Format::json:
+    case TrendFormat::json:
       return record::trend_json(trend);
-    case Format::csv:
+    case TrendFormat::csv:
       return record::trend_csv(trend);
-    case Format::html:
+    case TrendFormat::html:
       return record::trend_html(trend);
-    default:
-      return record::trend_text(trend);
+    case TrendFormat::text:
+      break;
   }
+  return record::trend_text(trend);
 }
 
 Status list_figures(record::Index& index) {

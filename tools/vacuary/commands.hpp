@@ -20,7 +20,7 @@ enum Status : int {
   status_internal = 3   // our own mistake
 };
 
-enum class Format { text, json, sarif, csv, html };
+enum class Format { text, json, sarif };
 
 struct CheckArguments {
   std::string recipe;
@@ -91,11 +91,12 @@ struct ArchiveArguments {
 };
 [[nodiscard]] Status run_archive(const ArchiveArguments& arguments);
 
+enum class TrendFormat { text, json, csv, html };
 struct TrendArguments {
   std::string archive, figure, index, subject, bound, drop;
   RunFilter filter;
   std::size_t baseline = 0;
-  Format format = Format::text;
+  TrendFormat format = TrendFormat::text;
 };
 [[nodiscard]] Status run_trend(const TrendArguments& arguments);
 

@@ -197,8 +197,10 @@ void declare_trend(CLI::App& app, Arguments& a) {
       ->default_val(usual);
   add_filter(app, a.trend.filter);
   app.add_option("--index", a.trend.index, "postgresql://... instead of the file in the archive");
-  const std::map<std::string, Format> formats{
-      {"text", Format::text}, {"json", Format::json}, {"csv", Format::csv}, {"html", Format::html}};
+  const std::map<std::string, vacuary::tool::TrendFormat> formats{{"text", vacuary::tool::TrendFormat::text},
+                                                                  {"json", vacuary::tool::TrendFormat::json},
+                                                                  {"csv", vacuary::tool::TrendFormat::csv},
+                                                                  {"html", vacuary::tool::TrendFormat::html}};
   app.add_option("--format", a.trend.format, "how to print the result")
       ->transform(CLI::CheckedTransformer(formats).description("text, json, csv or html"))
       ->default_str("text");
