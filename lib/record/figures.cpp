@@ -144,12 +144,13 @@ bool read_figure(std::string_view text, Figure& figure) {
   return true;
 }
 
-// Twelve digits: no measurement has more, and what arithmetic left in the last bits is not written down.
+// Twelve digits, of an uncertainty four: no measurement has more, and what arithmetic left in the last bits
+// is not written down.
 std::string figure_text(const Figure& f) {
   std::string out = fmt::format("{} {:.12g} {}", f.name, f.value, f.unit);
   const bool more = !f.at.empty() || !f.subject.empty();
   if (f.expanded_uncertainty) {
-    out += fmt::format(" {:.12g}", *f.expanded_uncertainty);
+    out += fmt::format(" {:.4g}", *f.expanded_uncertainty);
   } else if (more) {
     out += " -";
   }

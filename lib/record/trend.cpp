@@ -51,7 +51,7 @@ void chart(Trend& t, const TrendRequest& request) {
 }
 
 void add_signal(Trend& t, const Charted& c, const char* chart, std::string words) {
-  t.signals.push_back({t.points[c.point].entry, t.points[c.point].run, chart, std::move(words)});
+  t.signals.push_back({t.points[c.point].entry, t.points[c.point].run, chart, std::move(words), c.point});
 }
 
 int beyond(double value, const Control& c) { return value > c.upper ? 1 : value < c.lower ? -1 : 0; }

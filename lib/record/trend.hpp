@@ -69,6 +69,7 @@ struct Signal {
   std::string run;
   std::string chart;  // "single value", "EWMA", "CUSUM"
   std::string words;
+  std::size_t point = 0;  // index into Trend::points
 };
 
 // When the line meets a bound. The interval holds the line's own meeting with the bound with 95 %

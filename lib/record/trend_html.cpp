@@ -41,7 +41,11 @@ class Picture {
     if (t.forecast && worth_showing(*t.forecast)) last_ = std::max(last_, t.forecast->latest.ns);
     if (last_ == first_) last_ = first_ + 1;
     low_ = high_ = t.points.front().figure.value;
-    for (const Point& p : t.points) include(p.figure.value);
+    for (const Point& p : t.points) {
+      const double u = with_bars() ? p.figure.expanded_uncertainty.value_or(0) : 0;
+      include(p.figure.value - u);
+      include(p.figure.value + u);
+    }
     if (!t.charted.empty()) {
       include(t.single.lower);
       include(t.single.upper);
@@ -70,6 +74,8 @@ class Picture {
     return static_cast<double>(f.latest.ns - first_) <
            5 * static_cast<double>(t_.points.back().at->ns - first_);
   }
+  // Of very many values the bars would hide the dots.
+  [[nodiscard]] bool with_bars() const { return t_.points.size() <= 400; }
   void include(double value) {
     low_ = std::min(low_, value);
     high_ = std::max(high_, value);
@@ -99,8 +105,9 @@ class Picture {
     constexpr int dates = 5;
     for (int i = 0; i <= dates; ++i) {
       const std::int64_t at = first_ + (last_ - first_) / dates * i;
-      out += fmt::format("<text class=\"date\" x=\"{:.1f}\" y=\"{}\">{}</text>\n", x(at), height - 14,
-                         to_rfc3339(Instant{at}).substr(0, 10));
+      out +=
+          fmt::format("<text class=\"date\" x=\"{:.1f}\" y=\"{}\"{}>{}</text>\n", x(at), height - 14,
+                      i == dates ? " style=\"text-anchor:end\"" : "", to_rfc3339(Instant{at}).substr(0, 10));
     }
     return out + fmt::format("<text class=\"unit\" x=\"{}\" y=\"{}\">{} [{}]</text>\n", left, top - 6,
                              html_text(t_.figure), html_text(t_.unit));
@@ -128,15 +135,15 @@ class Picture {
 
   // The values with what the charts called out; those are never left out.
   [[nodiscard]] std::string dots() const {
-    std::set<std::uint64_t> signalled;
-    for (const Signal& s : t_.signals) signalled.insert(s.entry);
+    std::set<std::size_t> signalled;
+    for (const Signal& s : t_.signals) signalled.insert(s.point);
     std::string out;
     for (std::size_t i = 0; i < t_.points.size(); ++i) {
       const Point& p = t_.points[i];
-      const bool called_out = signalled.count(p.entry) != 0;
+      const bool called_out = signalled.count(i) != 0;
       if (i % step() != 0 && (!called_out || signalled.size() > 4000)) continue;
       const double px = x(p.at->ns);
-      if (p.figure.expanded_uncertainty && t_.points.size() <= 400) {
+      if (p.figure.expanded_uncertainty && with_bars()) {
         fmt::format_to(std::back_inserter(out),
                        "<line class=\"bar\" x1=\"{0:.1f}\" x2=\"{0:.1f}\" y1=\"{1:.1f}\" y2=\"{2:.1f}\"/>",
                        px, y(std::min(p.figure.value + *p.figure.expanded_uncertainty, high_)),
