@@ -19,7 +19,8 @@ namespace {
 
 class FileBytes final : public ByteStream {
  public:
-  FileBytes(std::filesystem::path path, int fd) : path_(std::move(path)), fd_(fd) {}
+  FileBytes(std::filesystem::path path, int fd, Received received)
+      : path_(std::move(path)), fd_(fd), received_(std::move(received)) {}
   FileBytes(const FileBytes&) = delete;
   FileBytes& operator=(const FileBytes&) = delete;
   ~FileBytes() override { ::close(fd_); }
@@ -37,6 +38,7 @@ class FileBytes final : public ByteStream {
                                "check the disk; what was read up to here is reported");
       }
     }
+    if (received_ && got > 0) received_(path_, {out, got});
     return got;
   }
   [[nodiscard]] const std::optional<Diagnostic>& failure() const override { return failure_; }
@@ -44,6 +46,7 @@ class FileBytes final : public ByteStream {
  private:
   std::filesystem::path path_;
   int fd_;
+  Received received_;
   std::optional<Diagnostic> failure_;
 };
 
@@ -179,7 +182,7 @@ class Utf16 final : public Converted {
   bool big_endian_;
 };
 
-Result<std::unique_ptr<ByteStream>> open_file(const std::filesystem::path& path) {
+Result<std::unique_ptr<ByteStream>> open_file(const std::filesystem::path& path, const Received& received) {
   // O_NONBLOCK: a pipe given by mistake must not hang the program before we can see what it is.
   const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
   if (fd < 0) {
@@ -187,7 +190,7 @@ Result<std::unique_ptr<ByteStream>> open_file(const std::filesystem::path& path)
     return log_failure(path, fmt::format("cannot open the log: {}", std::strerror(error)),
                        error == ENOENT ? "check the name and the folder" : "check its permissions");
   }
-  auto file = std::make_unique<FileBytes>(path, fd);
+  auto file = std::make_unique<FileBytes>(path, fd, received);
   struct stat status {};
   if (::fstat(fd, &status) != 0) {
     return log_failure(path, fmt::format("cannot look at the log: {}", std::strerror(errno)), "");
@@ -230,8 +233,8 @@ Diagnostic log_failure(const std::filesystem::path& path, std::string message, s
 }
 
 Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path, const std::string& encoding,
-                                               std::uint64_t limit) {
-  auto opened = open_file(path);
+                                               std::uint64_t limit, const Received& received) {
+  auto opened = open_file(path, received);
   if (!opened.ok()) return opened;
   std::unique_ptr<ByteStream> stream = std::move(opened).value();
   std::string head = peek(stream, 4);

@@ -5,9 +5,11 @@
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 
 #include "base/base.hpp"
 
@@ -24,10 +26,11 @@ class ByteStream {
 
 // `encoding`: utf-8, utf-16, utf-16le, utf-16be or latin-1; a byte-order mark overrules it. What
 // cannot be decoded becomes U+FFFD (UTF-16) or stays as it is (UTF-8), for the reader to report.
-// `limit` bounds the bytes that come out of a compressed file.
+// `limit` bounds the bytes that come out of a compressed file. `received` as in Options.
+using Received = std::function<void(const std::filesystem::path& file, std::string_view bytes)>;
 [[nodiscard]] Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path,
-                                                             const std::string& encoding,
-                                                             std::uint64_t limit);
+                                                             const std::string& encoding, std::uint64_t limit,
+                                                             const Received& received = nullptr);
 
 // A diagnostic of rule `unreadable-log` about the file as a whole.
 [[nodiscard]] Diagnostic log_failure(const std::filesystem::path& path, std::string message,

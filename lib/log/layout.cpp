@@ -29,7 +29,7 @@ class Opening {
       : path_(std::move(path)), map_(map), options_(options), like_(like) {}
 
   Result<OpenedFile> run() {
-    auto bytes = open_bytes(path_, map_.encoding, options_.largest_decompressed);
+    auto bytes = open_bytes(path_, map_.encoding, options_.largest_decompressed, options_.received);
     if (!bytes.ok()) return bytes.diagnostics();
     head_.emplace(path_, std::move(bytes).value(), options_.longest_line);
     if (auto failure = head_->start()) return *failure;

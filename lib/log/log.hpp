@@ -20,8 +20,10 @@
 #include <array>
 #include <cstdint>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "base/base.hpp"
@@ -125,6 +127,9 @@ struct Options {
   InstructionSet instructions = InstructionSet::best;
   std::uint64_t longest_line = std::uint64_t{1} << 20U;          // bytes; longer: too_long_line
   std::uint64_t largest_decompressed = std::uint64_t{1} << 38U;  // bytes; more: reading stops
+  // Is given every byte of each file in its order, as it comes off the disk and before anything is made of
+  // it: for a checksum of what was really read. Called by whatever thread reads, never by two at once.
+  std::function<void(const std::filesystem::path& file, std::string_view bytes)> received;
 };
 
 class Reader {

@@ -281,6 +281,7 @@ struct Step {
 struct SigningRole {
   GivenText role;
 };
+enum class SigningOrder { listed, any };
 
 struct Recipe {
   File file;
@@ -288,7 +289,8 @@ struct Recipe {
   GivenText chamber_path;  // relative to the recipe file
   MaybeText optic_path;    // must be there when a step lays film
   std::vector<Step> steps;
-  std::vector<SigningRole> sign;  // in the order in which they must sign
+  std::vector<SigningRole> sign;
+  SigningOrder sign_order = SigningOrder::listed;  // in which they must sign
   Maybe<Duration> downtime;       // window the whole run must fit
   Maybe<Duration> clean_to_film_max;
   Maybe<Ratio> water_per_metal_max;  // plant policy: turn-averaged ratio

@@ -224,9 +224,12 @@ const Section<Recipe>& recipe_section() {
           .quantity(&Recipe::angle_at_mark_uncertainty, "angle_at_mark_uncertainty", Need::optional,
                     domain::not_negative, "its standard uncertainty: how well the optic was set on its drive")
           .otherwise("1 deg")
-          .field(
-              Section<Recipe>::make(Shape::texts, "sign", Need::optional, "roles that must sign, in order"),
-              set_sign)
+          .field(Section<Recipe>::make(Shape::texts, "sign", Need::optional, "roles that must sign"),
+                 set_sign)
+          .choice(&Recipe::sign_order, "sign_order", Need::optional,
+                  {{"listed", "each only after those before it in `sign`"}, {"any", "as they come"}},
+                  "order in which they sign")
+          .otherwise("listed")
           .tables(&Recipe::steps, "step", Need::required, step_section(), "the steps, in order")
           .at_least(1)
           .check(check_recipe);

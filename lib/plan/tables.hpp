@@ -1,6 +1,7 @@
-// The root tables of the four formats, and what reads them.
+// The root tables of the formats, and what reads them.
 #pragma once
 
+#include "plan/measured.hpp"
 #include "plan/section.hpp"
 
 namespace vacuary::plan {
@@ -9,6 +10,7 @@ namespace vacuary::plan {
 [[nodiscard]] const Section<Optic>& optic_section();
 [[nodiscard]] const Section<Recipe>& recipe_section();
 [[nodiscard]] const Section<ChannelMap>& channels_section();
+[[nodiscard]] const Section<Measured>& measured_section();
 
 [[nodiscard]] const Variants& pump_variants();
 [[nodiscard]] const Variants& step_variants();

@@ -87,6 +87,15 @@ std::string Hasher::bytes() {
   return {digest.begin(), digest.begin() + length};
 }
 
+std::string Hasher::so_far() const {
+  const std::unique_ptr<EVP_MD_CTX, decltype(&EVP_MD_CTX_free)> copy(EVP_MD_CTX_new(), &EVP_MD_CTX_free);
+  std::array<unsigned char, EVP_MAX_MD_SIZE> digest{};
+  unsigned int length = 0;
+  must(copy != nullptr && EVP_MD_CTX_copy_ex(copy.get(), context_->context) == 1 &&
+       EVP_DigestFinal_ex(copy.get(), digest.data(), &length) == 1);
+  return to_hex({reinterpret_cast<const char*>(digest.data()), length});
+}
+
 std::string Hasher::hex() { return to_hex(bytes()); }
 
 std::string sha256_hex(std::string_view bytes) {

@@ -32,6 +32,8 @@ class Hasher {
   // The checksum of all that was added, in lower-case hex or as bytes; the hasher then starts anew.
   [[nodiscard]] std::string hex();
   [[nodiscard]] std::string bytes();
+  // The checksum up to here, in hex; more may be added after it.
+  [[nodiscard]] std::string so_far() const;
 
  private:
   struct Context;

@@ -1,5 +1,8 @@
 #include "record/figures.hpp"
 
+#include <fmt/format.h>
+
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <nlohmann/json.hpp>
@@ -105,27 +108,54 @@ bool read_report(std::string_view bytes, IndexedRun& run) {
   return true;
 }
 
+// "NAME VALUE UNIT [U|- [AT|- [SUBJECT]]]"; the subject is the rest of the line.
 bool read_figure(std::string_view text, Figure& figure) {
-  std::vector<std::string> words(1);
-  for (const char ch : text) {
-    if (ch != ' ') {
-      words.back() += ch;
-    } else if (!words.back().empty()) {
-      words.emplace_back();
-    }
-  }
-  if (words.back().empty()) words.pop_back();
-  if (words.size() != 3 && words.size() != 4) return false;
-  const auto number = [](const std::string& word, double& value) {
-    const auto parsed = std::from_chars(word.data(), word.data() + word.size(), value);
-    return parsed.ec == std::errc{} && parsed.ptr == word.data() + word.size() && std::isfinite(value);
+  const auto word = [&text] {
+    text.remove_prefix(std::min(text.find_first_not_of(' '), text.size()));
+    const std::size_t end = std::min(text.find(' '), text.size());
+    std::string taken(text.substr(0, end));
+    text.remove_prefix(end);
+    return taken;
   };
-  double uncertainty = 0;
-  if (!number(words[1], figure.value) || (words.size() == 4 && !number(words[3], uncertainty))) return false;
-  figure.name = words[0];
-  figure.unit = words[2];
-  figure.expanded_uncertainty = words.size() == 4 ? std::optional<double>(uncertainty) : std::nullopt;
+  const auto number = [](const std::string& digits, double& value) {
+    const auto parsed = std::from_chars(digits.data(), digits.data() + digits.size(), value);
+    return parsed.ec == std::errc{} && parsed.ptr == digits.data() + digits.size() && std::isfinite(value);
+  };
+  Figure read;
+  read.name = word();
+  if (!number(word(), read.value)) return false;
+  read.unit = word();
+  if (read.unit.empty()) return false;
+  const std::string uncertainty = word();
+  double u = 0;
+  if (!uncertainty.empty() && uncertainty != "-") {
+    if (!number(uncertainty, u)) return false;
+    read.expanded_uncertainty = u;
+  }
+  const std::string at = word();
+  Instant when;
+  if (!at.empty() && at != "-") {
+    if (!from_rfc3339(at, when)) return false;
+    read.at = at;
+  }
+  text.remove_prefix(std::min(text.find_first_not_of(' '), text.size()));
+  read.subject = std::string(text);
+  figure = std::move(read);
   return true;
+}
+
+// Twelve digits, of an uncertainty four: no measurement has more, and what arithmetic left in the last bits
+// is not written down.
+std::string figure_text(const Figure& f) {
+  std::string out = fmt::format("{} {:.12g} {}", f.name, f.value, f.unit);
+  const bool more = !f.at.empty() || !f.subject.empty();
+  if (f.expanded_uncertainty) {
+    out += fmt::format(" {:.4g}", *f.expanded_uncertainty);
+  } else if (more) {
+    out += " -";
+  }
+  if (more) out += f.at.empty() ? " -" : " " + f.at;
+  return f.subject.empty() ? out : out + " " + f.subject;
 }
 
 }  // namespace vacuary::record

@@ -12,7 +12,4 @@ namespace vacuary::record {
 // hold runs of every age. False when the bytes are no JSON object.
 bool read_report(std::string_view bytes, IndexedRun& run);
 
-// "NAME VALUE UNIT [U]" of a bag-info element Figure; false when it is not of that form.
-bool read_figure(std::string_view text, Figure& figure);
-
 }  // namespace vacuary::record

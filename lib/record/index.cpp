@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "record/archive.hpp"
 #include "record/figures.hpp"
 #include "record/index_backends.hpp"
@@ -19,7 +21,28 @@ void append(std::string& notes, const std::string& note) {
   notes += note;
 }
 
+// What bag-info.txt states stands before what the report says of the same name.
+void add_stated_figures(const Bag& bag, IndexedRun& run) {
+  std::vector<Figure> stated;
+  for (const std::string& text : bag.all_about("Figure")) {
+    Figure figure;
+    if (read_figure(text, figure)) stated.push_back(std::move(figure));
+  }
+  for (Figure& figure : run.figures) {
+    const bool there = std::any_of(stated.begin(), stated.end(),
+                                   [&](const Figure& other) { return other.name == figure.name; });
+    if (!there) stated.push_back(std::move(figure));
+  }
+  run.figures = std::move(stated);
+}
+
 }  // namespace
+
+std::optional<Instant> figure_time(const Figure& figure, const IndexedRun& run) {
+  Instant at;
+  const std::string& text = figure.at.empty() ? run.started : figure.at;
+  return from_rfc3339(text, at) ? std::optional<Instant>(at) : std::nullopt;
+}
 
 Result<IndexedRun> describe_run(const std::string& archive, std::uint64_t number, Disk& disk) {
   const Result<Entry> entry = read_entry(archive, number, disk);
@@ -38,10 +61,7 @@ Result<IndexedRun> describe_run(const std::string& archive, std::uint64_t number
   if (read_whole(disk, join(folder, "data/report/report.json"), largest_report, bytes) == 0)
     read_report(bytes, run);
   append(run.notes, bag.value().about("External-Description"));
-  for (const std::string& text : bag.value().all_about("Figure")) {
-    Figure figure;
-    if (read_figure(text, figure)) run.figures.push_back(std::move(figure));
-  }
+  add_stated_figures(bag.value(), run);
   for (const std::string& path : bag.value().unproved) {
     unsigned statement_number = 0;
     std::string role;

@@ -5,6 +5,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "base/result.hpp"
@@ -19,7 +20,13 @@ struct Figure {
   double value = 0;
   std::optional<double> expanded_uncertainty;  // k = 2
   std::string unit;
+  std::string at = {};       // RFC 3339, when it was so; empty: when the run started
+  std::string subject = {};  // what it is about besides the run: a target's serial, a film; may be empty
 };
+// The value of a bag-info element `Figure`, and back. False for what is not of that form: it names no
+// figure, or a value is no finite number.
+[[nodiscard]] std::string figure_text(const Figure& figure);
+[[nodiscard]] bool read_figure(std::string_view text, Figure& figure);
 
 struct IndexedRun {
   std::uint64_t entry = 0;
@@ -29,6 +36,7 @@ struct IndexedRun {
   std::string verdict, disposition;  // disposition: of the last statement
   std::string notes;                 // reasons of the report and of the statements
   std::vector<Figure> figures;       // not filled by Index::runs
+  std::uint64_t replaced_by = 0;     // entry of the revision after it, when that is archived; else 0
 };
 
 struct Query {
@@ -36,12 +44,14 @@ struct Query {
   std::string chamber, optic, recipe, verdict;  // exact; empty: any
   std::string from, to;                         // of `started`, RFC 3339 or a prefix of it; empty: open
   std::uint64_t limit = 100;                    // 0: all
+  std::uint64_t before = 0;                     // only entries below this one; 0: all. For pages
 };
 
 struct Point {
   std::uint64_t entry = 0;
-  std::string run, started;
-  Figure figure;
+  std::string run;
+  std::optional<Instant> at;  // Figure::at, else the run's start; none when neither is known
+  Figure figure;              // `at` is not filled
 };
 
 // How far the index has come.
@@ -58,8 +68,11 @@ class Index {
   [[nodiscard]] virtual Diagnostics put(const std::vector<IndexedRun>& runs, const Position& position) = 0;
   [[nodiscard]] virtual Diagnostics clear() = 0;
   [[nodiscard]] virtual Result<std::vector<IndexedRun>> runs(const Query& query) = 0;  // newest first
-  [[nodiscard]] virtual Result<std::vector<Point>> series(const std::string& figure,
-                                                          const Query& query) = 0;  // oldest first
+  // How many runs() would give without a limit.
+  [[nodiscard]] virtual Result<std::uint64_t> count(const Query& query) = 0;
+  // By time, oldest first; undated points before all. Of a run with several revisions only the newest
+  // that is archived speaks.
+  [[nodiscard]] virtual Result<std::vector<Point>> series(const std::string& figure, const Query& query) = 0;
   [[nodiscard]] virtual Result<std::vector<std::string>> figure_names() = 0;
 };
 

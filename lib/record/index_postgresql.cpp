@@ -29,12 +29,17 @@ create table if not exists vacuary_meta(archive text primary key, version intege
 create table if not exists vacuary_runs(
   archive text not null, entry bigint not null, run text, revision text, replaces text, tagmanifest text, archived text,
   started text, recipe text, recipe_revision text, chamber text, optic text, author text, verdict text, disposition text,
-  notes text, words tsvector, primary key(archive, entry));
+  notes text, words tsvector, replaced_by bigint not null, primary key(archive, entry));
+create index if not exists vacuary_runs_tagmanifest on vacuary_runs(archive, tagmanifest);
+create index if not exists vacuary_runs_replaces on vacuary_runs(archive, replaces) where replaces <> '';
 create index if not exists vacuary_runs_words on vacuary_runs using gin(words);
 create table if not exists vacuary_figures(
-  archive text not null, name text not null, entry bigint not null, value double precision not null,
-  uncertainty double precision, unit text, primary key(archive, name, entry));
+  archive text not null, name text not null, at bigint not null, entry bigint not null,
+  value double precision not null, uncertainty double precision, unit text, subject text, run text,
+  primary key(archive, name, at, entry));
+create index if not exists vacuary_figures_entry on vacuary_figures(archive, entry);
 )";
+const char* const schema_version = "2";
 
 using Values = std::vector<std::string>;
 
@@ -51,20 +56,18 @@ class Answer {
   [[nodiscard]] int rows() const { return PQntuples(result_); }
   [[nodiscard]] std::string text(int row, int column) const { return PQgetvalue(result_, row, column); }
   [[nodiscard]] bool is_null(int row, int column) const { return PQgetisnull(result_, row, column) == 1; }
-  [[nodiscard]] double real(int row, int column) const {
-    double value = 0;
-    const std::string digits = text(row, column);
-    std::from_chars(digits.data(), digits.data() + digits.size(), value);
-    return value;
-  }
-  [[nodiscard]] std::uint64_t number(int row, int column) const {
-    std::uint64_t value = 0;
-    const std::string digits = text(row, column);
-    std::from_chars(digits.data(), digits.data() + digits.size(), value);
-    return value;
-  }
+  [[nodiscard]] double real(int row, int column) const { return read<double>(row, column); }
+  [[nodiscard]] std::uint64_t number(int row, int column) const { return read<std::uint64_t>(row, column); }
+  [[nodiscard]] std::int64_t integer(int row, int column) const { return read<std::int64_t>(row, column); }
 
  private:
+  template <class T>
+  [[nodiscard]] T read(int row, int column) const {
+    T value = 0;
+    const std::string digits = text(row, column);
+    std::from_chars(digits.data(), digits.data() + digits.size(), value);
+    return value;
+  }
   PGresult* result_;
 };
 
@@ -81,6 +84,19 @@ class PostgresIndex final : public Index {
     // Its notices ("already exists, skipping") are of no use to anybody.
     PQsetNoticeProcessor(
         connection_, [](void*, const char*) {}, nullptr);
+    // Tables of an older form lack columns that the indexes below name: look before making any.
+    const Answer old(ask("select 1 from information_schema.tables where table_name = 'vacuary_meta'", {}));
+    if (!old.good()) return {fault()};
+    if (old.rows() > 0) {
+      const Answer other(ask("select 1 from vacuary_meta where version <> $1::integer", {schema_version}));
+      if (!other.good()) return {fault()};
+      if (other.rows() > 0) {
+        return {file_fault("postgresql", "index-fault",
+                           "the index was made by another version of this program",
+                           "drop the tables vacuary_meta, vacuary_runs and vacuary_figures, then run archive "
+                           "reindex for each archive")};
+      }
+    }
     const Answer made(PQexec(connection_, schema));
     return made.good() ? Diagnostics{} : Diagnostics{fault()};
   }
@@ -94,10 +110,11 @@ class PostgresIndex final : public Index {
   Diagnostics put(const std::vector<IndexedRun>& runs, const Position& position) override {
     bool good = command("begin", {});
     for (const IndexedRun& r : runs) good = good && put_run(r);
-    good = good && command(
-                       "insert into vacuary_meta values($1, 1, $2, $3) on conflict(archive) do update set "
-                       "entries = excluded.entries, sha256 = excluded.sha256",
-                       {archive_, std::to_string(position.entries), position.sha256});
+    good = good &&
+           command(
+               "insert into vacuary_meta values($1, $4::integer, $2, $3) on conflict(archive) do update set "
+               "entries = excluded.entries, sha256 = excluded.sha256",
+               {archive_, std::to_string(position.entries), position.sha256, schema_version});
     return finish(good);
   }
 
@@ -112,13 +129,13 @@ class PostgresIndex final : public Index {
   Result<std::vector<IndexedRun>> runs(const Query& q) override {
     Values values = {archive_};
     const std::string where = filter(q, values);
-    const Answer a(
-        ask(fmt::format(
-                "select entry, run, revision, replaces, tagmanifest, archived, started, recipe, "
-                "recipe_revision, chamber, optic, author, verdict, disposition, notes from vacuary_runs r "
-                "where {} order by entry desc {}",
-                where, limit(q)),
-            values));
+    const Answer a(ask(
+        fmt::format("select entry, run, revision, replaces, tagmanifest, archived, started, recipe, "
+                    "recipe_revision, chamber, optic, author, verdict, disposition, notes, replaced_by from "
+                    "vacuary_runs r "
+                    "where {} order by entry desc {}",
+                    where, limit(q)),
+        values));
     if (!a.good()) return fault();
     std::vector<IndexedRun> found;
     for (int i = 0; i < a.rows(); ++i) {
@@ -130,31 +147,42 @@ class PostgresIndex final : public Index {
             &r.recipe_revision, &r.chamber, &r.optic, &r.author, &r.verdict, &r.disposition, &r.notes}) {
         *text = a.text(i, column++);
       }
+      r.replaced_by = a.number(i, column);
       found.push_back(std::move(r));
     }
     return found;
   }
 
+  Result<std::uint64_t> count(const Query& q) override {
+    Values values = {archive_};
+    const std::string where = filter(q, values);
+    const Answer a(ask(fmt::format("select count(*) from vacuary_runs r where {}", where), values));
+    if (!a.good()) return fault();
+    return a.number(0, 0);
+  }
+
   Result<std::vector<Point>> series(const std::string& figure, const Query& q) override {
     Values values = {archive_};
-    std::string where = filter(q, values);
+    const std::string where = filter(q, values);
+    const std::string some =
+        values.size() == 1 ? std::string{}
+                           : fmt::format("and f.entry in (select entry from vacuary_runs r where {})", where);
     values.push_back(figure);
-    where += fmt::format(" and f.name = ${}", values.size());
-    const Answer a(
-        ask(fmt::format("select r.entry, run, started, value, uncertainty, unit from vacuary_runs r join "
-                        "vacuary_figures f "
-                        "on f.archive = r.archive and f.entry = r.entry where {} order by r.entry desc {}",
-                        where, limit(q)),
-            values));
+    const Answer a(ask(
+        fmt::format("select at, entry, value, uncertainty, unit, subject, run from vacuary_figures f where "
+                    "f.archive = $1 and f.name = ${} {} order by at desc, entry desc {}",
+                    values.size(), some, limit(q)),
+        values));
     if (!a.good()) return fault();
     std::vector<Point> found;
     for (int i = a.rows(); i-- > 0;) {
       Point p;
-      p.entry = a.number(i, 0);
-      p.run = a.text(i, 1);
-      p.started = a.text(i, 2);
-      p.figure = {figure, a.real(i, 3), std::nullopt, a.text(i, 5)};
-      if (!a.is_null(i, 4)) p.figure.expanded_uncertainty = a.real(i, 4);
+      const std::int64_t at = a.integer(i, 0);
+      if (at != undated) p.at = Instant{at};
+      p.entry = a.number(i, 1);
+      p.figure = {figure, a.real(i, 2), std::nullopt, a.text(i, 4), "", a.text(i, 5)};
+      if (!a.is_null(i, 3)) p.figure.expanded_uncertainty = a.real(i, 3);
+      p.run = a.text(i, 6);
       found.push_back(std::move(p));
     }
     return found;
@@ -195,26 +223,60 @@ class PostgresIndex final : public Index {
 
   bool put_run(const IndexedRun& r) {
     const std::string entry = std::to_string(r.entry);
+    bool there = false;
+    std::string replaced_by;
     bool good =
         command("delete from vacuary_figures where archive = $1 and entry = $2", {archive_, entry}) &&
         command("delete from vacuary_runs where archive = $1 and entry = $2", {archive_, entry}) &&
+        look_around(r, there, replaced_by) &&
         command(
             "insert into vacuary_runs values($1,$2,$3,$4,$5,$6,$7,$8,$9,$10,$11,$12,$13,$14,$15,$16,"
             "to_tsvector('simple', concat_ws(' ', $3::text, $9::text, $11::text, $12::text, $13::text, "
-            "$16::text)))",
+            "$16::text)), $17)",
             {archive_, entry, r.run, r.revision, r.replaces, r.tagmanifest, r.archived, r.started, r.recipe,
-             r.recipe_revision, r.chamber, r.optic, r.author, r.verdict, r.disposition, r.notes});
+             r.recipe_revision, r.chamber, r.optic, r.author, r.verdict, r.disposition, r.notes,
+             replaced_by});
+    if (!good) return false;
+    if (!r.replaces.empty()) {
+      good = command("update vacuary_runs set replaced_by = $3 where archive = $1 and tagmanifest = $2",
+                     {archive_, r.replaces, entry}) &&
+             command(
+                 "delete from vacuary_figures where archive = $1 and entry in (select entry from "
+                 "vacuary_runs where archive = $1 and tagmanifest = $2)",
+                 {archive_, r.replaces});
+    }
+    return good && (there || replaced_by != "0" || put_figures(r, entry));
+  }
+
+  // The same run in another entry, and the revision that replaces this one.
+  bool look_around(const IndexedRun& r, bool& there, std::string& replaced_by) {
+    replaced_by = "0";
+    if (r.tagmanifest.empty()) return true;
+    const Answer a(
+        ask("select (select max(entry) from vacuary_runs where archive = $1 and tagmanifest = $2), "
+            "(select max(entry) from vacuary_runs where archive = $1 and replaces = $2 and replaces <> '')",
+            {archive_, r.tagmanifest}));
+    if (!a.good()) return false;
+    there = !a.is_null(0, 0);
+    if (!a.is_null(0, 1)) replaced_by = a.text(0, 1);
+    return true;
+  }
+
+  bool put_figures(const IndexedRun& r, const std::string& entry) {
     for (const Figure& f : r.figures) {
+      const std::optional<Instant> at = figure_time(f, r);
       const std::string uncertainty =
           f.expanded_uncertainty ? fmt::format("{}", *f.expanded_uncertainty) : "";
-      good = good &&
-             command(
-                 "insert into vacuary_figures values($1,$2,$3,$4,nullif($5::text, '')::double precision,$6) "
-                 "on conflict(archive, name, entry) do update set value = excluded.value, "
-                 "uncertainty = excluded.uncertainty, unit = excluded.unit",
-                 {archive_, f.name, entry, fmt::format("{}", f.value), uncertainty, f.unit});
+      if (!command("insert into vacuary_figures values($1,$2,$3,$4,$5,nullif($6::text, '')::double "
+                   "precision,$7,$8,$9) on conflict(archive, name, at, entry) do update set value = "
+                   "excluded.value, uncertainty = excluded.uncertainty, unit = excluded.unit, subject = "
+                   "excluded.subject",
+                   {archive_, f.name, std::to_string(at ? at->ns : undated), entry,
+                    fmt::format("{}", f.value), uncertainty, f.unit, f.subject, r.run})) {
+        return false;
+      }
     }
-    return good;
+    return true;
   }
 
   // Adds what it compares with to `values`.
@@ -232,6 +294,7 @@ class PostgresIndex final : public Index {
       values.push_back(words);
       where += fmt::format(" and words @@ to_tsquery('simple', ${})", values.size());
     }
+    if (q.before != 0) add("entry <", std::to_string(q.before));
     add("chamber =", q.chamber);
     add("optic =", q.optic);
     add("recipe =", q.recipe);

@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 #include <sqlite3.h>
 
+#include <algorithm>
 #include <cctype>
 
 #include "record/index_backends.hpp"
@@ -9,23 +10,28 @@
 namespace vacuary::record {
 namespace {
 
+// A figure's rows of one name lie together in the order of time with all that a trend asks for, so that it
+// is read from one stretch of the file.
 const char* const schema = R"(
 create table if not exists meta(version integer not null, entries integer not null, sha256 text not null);
 create table if not exists runs(
   entry integer primary key, run text, revision text, replaces text, tagmanifest text, archived text, started text,
-  recipe text, recipe_revision text, chamber text, optic text, author text, verdict text, disposition text, notes text);
+  recipe text, recipe_revision text, chamber text, optic text, author text, verdict text, disposition text, notes text,
+  replaced_by integer not null);
 create index if not exists runs_by_chamber on runs(chamber, entry);
+create index if not exists runs_by_tagmanifest on runs(tagmanifest);
+create index if not exists runs_by_replaces on runs(replaces) where replaces <> '';
 create table if not exists figures(
-  name text not null, entry integer not null, value real not null, uncertainty real, unit text,
-  primary key(name, entry)) without rowid;
+  name text not null, at integer not null, entry integer not null, value real not null, uncertainty real, unit text,
+  subject text, run text, primary key(name, at, entry)) without rowid;
+create index if not exists figures_by_entry on figures(entry);
 create virtual table if not exists words using fts5(run, recipe, chamber, optic, author, notes, content='');
 )";
-constexpr std::int64_t schema_version = 1;
+constexpr std::int64_t schema_version = 2;
 
 const char* const run_columns =
-    "entry, run, revision, replaces, tagmanifest, archived, started, recipe, recipe_revision, chamber, "
-    "optic, author, "
-    "verdict, disposition, notes";
+    "entry, runs.run, revision, replaces, tagmanifest, archived, started, runs.recipe, recipe_revision, "
+    "runs.chamber, runs.optic, runs.author, verdict, disposition, runs.notes, replaced_by";
 
 class SqliteIndex final : public Index {
  public:
@@ -66,7 +72,8 @@ class SqliteIndex final : public Index {
     // Another process may have brought the index up to date since this one looked.
     const Result<Position> now = this->position();
     bool good = now.has_value();
-    for (const IndexedRun& r : runs) good = good && (r.entry <= now.value().entries || put_run(r));
+    Puts puts(db_);
+    for (const IndexedRun& r : runs) good = good && (r.entry <= now.value().entries || put_run(r, puts));
     Statement meta(db_, "insert into meta(version, entries, sha256) values(?1, ?2, ?3)");
     good = good && run("delete from meta");
     meta.bind(1, schema_version);
@@ -90,8 +97,8 @@ class SqliteIndex final : public Index {
   }
 
   Result<std::vector<IndexedRun>> runs(const Query& q) override {
-    Statement query(db_, fmt::format("select {} from runs where {} order by entry desc limit ?9", run_columns,
-                                     filter(q)));
+    Statement query(db_, fmt::format("select {} from {} order by {} desc limit ?9", run_columns, from(q),
+                                     has_words(q) ? "words.rowid" : "entry"));
     bind_filter(query, q);
     std::vector<IndexedRun> found;
     int step = SQLITE_ROW;
@@ -100,28 +107,40 @@ class SqliteIndex final : public Index {
     return found;
   }
 
+  Result<std::uint64_t> count(const Query& q) override {
+    Query only_words;
+    only_words.words = q.words;
+    const bool words_alone = has_words(q) && filter(q) == filter(only_words);
+    Statement query(
+        db_, "select count(*) from " + (words_alone ? std::string("words where words match ?1") : from(q)));
+    bind_filter(query, q);
+    if (query.step() != SQLITE_ROW) return fault();
+    return static_cast<std::uint64_t>(query.number(0));
+  }
+
   Result<std::vector<Point>> series(const std::string& figure, const Query& q) override {
     // The newest `limit` points, then oldest first.
+    const bool all = !has_words(q) && filter(q) == filter(Query{});
     Statement query(
-        db_, fmt::format(
-                 "select entry, run, started, value, uncertainty, unit from runs join figures using(entry) "
-                 "where name = ?10 and {} order by entry desc limit ?9",
-                 filter(q)));
+        db_, fmt::format("select at, entry, value, uncertainty, unit, subject, run from figures where name = "
+                         "?10 {} order by at desc, entry desc limit ?9",
+                         all ? "" : fmt::format("and entry in (select entry from {})", from(q))));
     bind_filter(query, q);
     query.bind(10, figure);
     std::vector<Point> found;
     int step = SQLITE_ROW;
     while ((step = query.step()) == SQLITE_ROW) {
       Point p;
-      p.entry = static_cast<std::uint64_t>(query.number(0));
-      p.run = query.text(1);
-      p.started = query.text(2);
-      p.figure = {figure, query.real(3), std::nullopt, query.text(5)};
-      if (!query.is_null(4)) p.figure.expanded_uncertainty = query.real(4);
+      if (query.number(0) != undated) p.at = Instant{query.number(0)};
+      p.entry = static_cast<std::uint64_t>(query.number(1));
+      p.figure = {figure, query.real(2), std::nullopt, query.text(4), "", query.text(5)};
+      if (!query.is_null(3)) p.figure.expanded_uncertainty = query.real(3);
+      p.run = query.text(6);
       found.push_back(std::move(p));
     }
     if (step != SQLITE_DONE) return fault();
-    return std::vector<Point>(found.rbegin(), found.rend());
+    std::reverse(found.begin(), found.end());
+    return found;
   }
 
   Result<std::vector<std::string>> figure_names() override {
@@ -151,7 +170,9 @@ class SqliteIndex final : public Index {
       sqlite3_bind_text(statement_, at, text.data(), static_cast<int>(text.size()), SQLITE_TRANSIENT);
     }
     void bind(int at, std::int64_t number) { sqlite3_bind_int64(statement_, at, number); }
+    void bind_null(int at) { sqlite3_bind_null(statement_, at); }
     void bind(int at, double number) { sqlite3_bind_double(statement_, at, number); }
+    void again() { sqlite3_reset(statement_); }
     int step() { return statement_ == nullptr ? SQLITE_ERROR : sqlite3_step(statement_); }
     [[nodiscard]] std::int64_t number(int column) const { return sqlite3_column_int64(statement_, column); }
     [[nodiscard]] double real(int column) const { return sqlite3_column_double(statement_, column); }
@@ -177,49 +198,97 @@ class SqliteIndex final : public Index {
 
   bool run(const char* sql) { return sqlite3_exec(db_, sql, nullptr, nullptr, nullptr) == SQLITE_OK; }
 
-  bool put_run(const IndexedRun& r) {
+  // Statements that are prepared once for many runs.
+  struct Puts {
+    explicit Puts(sqlite3* db)
+        : run(db, "insert into runs values(?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15,?16)"),
+          words(db,
+                "insert into words(rowid, run, recipe, chamber, optic, author, notes) "
+                "values(?1,?2,?3,?4,?5,?6,?7)"),
+          figure(db, "insert or replace into figures values(?1,?2,?3,?4,?5,?6,?7,?8)"),
+          known(db,
+                "select max(entry) from runs where tagmanifest = ?1 union all "
+                "select max(entry) from runs where replaces = ?1 and replaces <> ''"),
+          replace(db, "update runs set replaced_by = ?1 where tagmanifest = ?2"),
+          forget(db, "delete from figures where entry in (select entry from runs where tagmanifest = ?1)") {}
+    Statement run, words, figure, known, replace, forget;
+  };
+
+  static bool done(Statement& statement) {
+    const bool good = statement.step() == SQLITE_DONE;
+    statement.again();
+    return good;
+  }
+
+  // The same run in an earlier entry, and the revision that replaces this one.
+  static bool look_around(const IndexedRun& r, Puts& puts, bool& there, std::int64_t& replaced_by) {
+    puts.known.bind(1, r.tagmanifest);
+    bool good = puts.known.step() == SQLITE_ROW;
+    there = good && !r.tagmanifest.empty() && !puts.known.is_null(0);
+    good = good && puts.known.step() == SQLITE_ROW;
+    replaced_by = good && !r.tagmanifest.empty() ? puts.known.number(0) : 0;
+    puts.known.again();
+    return good;
+  }
+
+  static bool put_run(const IndexedRun& r, Puts& puts) {
     const auto entry = static_cast<std::int64_t>(r.entry);
-    Statement insert(
-        db_, fmt::format("insert into runs({}) values(?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11,?12,?13,?14,?15)",
-                         run_columns));
-    insert.bind(1, entry);
+    bool there = false;
+    std::int64_t replaced_by = 0;
+    if (!look_around(r, puts, there, replaced_by)) return false;
+    puts.run.bind(1, entry);
     int column = 2;
     for (const std::string* text :
          {&r.run, &r.revision, &r.replaces, &r.tagmanifest, &r.archived, &r.started, &r.recipe,
           &r.recipe_revision, &r.chamber, &r.optic, &r.author, &r.verdict, &r.disposition, &r.notes}) {
-      insert.bind(column++, *text);
+      puts.run.bind(column++, *text);
     }
-    if (insert.step() != SQLITE_DONE) return false;
-    Statement words(
-        db_,
-        "insert into words(rowid, run, recipe, chamber, optic, author, notes) values(?1,?2,?3,?4,?5,?6,?7)");
-    words.bind(1, entry);
+    puts.run.bind(column, replaced_by);
+    puts.words.bind(1, entry);
     column = 2;
     for (const std::string* text : {&r.run, &r.recipe, &r.chamber, &r.optic, &r.author, &r.notes})
-      words.bind(column++, *text);
-    if (words.step() != SQLITE_DONE) return false;
+      puts.words.bind(column++, *text);
+    if (!done(puts.run) || !done(puts.words)) return false;
+    if (!r.replaces.empty()) {
+      puts.replace.bind(1, entry);
+      puts.replace.bind(2, r.replaces);
+      puts.forget.bind(1, r.replaces);
+      if (!done(puts.replace) || !done(puts.forget)) return false;
+    }
+    return there || replaced_by != 0 || put_figures(r, puts.figure);
+  }
+
+  static bool put_figures(const IndexedRun& r, Statement& insert) {
     for (const Figure& f : r.figures) {
-      Statement figure(
-          db_,
-          "insert or replace into figures(name, entry, value, uncertainty, unit) values(?1,?2,?3,?4,?5)");
-      figure.bind(1, f.name);
-      figure.bind(2, entry);
-      figure.bind(3, f.value);
-      if (f.expanded_uncertainty) figure.bind(4, *f.expanded_uncertainty);
-      figure.bind(5, f.unit);
-      if (figure.step() != SQLITE_DONE) return false;
+      const std::optional<Instant> at = figure_time(f, r);
+      insert.bind(1, f.name);
+      insert.bind(2, at ? at->ns : undated);
+      insert.bind(3, static_cast<std::int64_t>(r.entry));
+      insert.bind(4, f.value);
+      insert.bind_null(5);
+      if (f.expanded_uncertainty) insert.bind(5, *f.expanded_uncertainty);
+      insert.bind(6, f.unit);
+      insert.bind(7, f.subject);
+      insert.bind(8, r.run);
+      if (!done(insert)) return false;
     }
     return true;
   }
 
+  static bool has_words(const Query& q) { return !search_words(q.words).empty(); }
+
+  // Tables and conditions. With words the full-text table leads: it gives its rows in order by itself.
+  static std::string from(const Query& q) {
+    return has_words(q) ? "words join runs on runs.entry = words.rowid where " + filter(q)
+                        : "runs where " + filter(q);
+  }
   static std::string filter(const Query& q) {
-    std::string where = "1";
-    if (!search_words(q.words).empty())
-      where += " and entry in (select rowid from words where words match ?1)";
-    if (!q.chamber.empty()) where += " and chamber = ?2";
-    if (!q.optic.empty()) where += " and optic = ?3";
-    if (!q.recipe.empty()) where += " and recipe = ?4";
-    if (!q.verdict.empty()) where += " and verdict = ?5";
+    std::string where = has_words(q) ? "words match ?1" : "1";
+    if (q.before != 0) where += has_words(q) ? " and words.rowid < ?8" : " and entry < ?8";
+    if (!q.chamber.empty()) where += " and runs.chamber = ?2";
+    if (!q.optic.empty()) where += " and runs.optic = ?3";
+    if (!q.recipe.empty()) where += " and runs.recipe = ?4";
+    if (!q.verdict.empty()) where += " and runs.verdict = ?5";
     if (!q.from.empty()) where += " and started >= ?6";
     if (!q.to.empty()) where += " and started < ?7";
     return where;
@@ -235,6 +304,7 @@ class SqliteIndex final : public Index {
     query.bind(5, q.verdict);
     query.bind(6, q.from);
     query.bind(7, q.to);
+    query.bind(8, static_cast<std::int64_t>(q.before));
     query.bind(9, q.limit == 0 ? std::int64_t{-1} : static_cast<std::int64_t>(q.limit));
   }
 
@@ -247,6 +317,7 @@ class SqliteIndex final : public Index {
           &r.recipe_revision, &r.chamber, &r.optic, &r.author, &r.verdict, &r.disposition, &r.notes}) {
       *text = query.text(column++);
     }
+    r.replaced_by = static_cast<std::uint64_t>(query.number(column));
     return r;
   }
 

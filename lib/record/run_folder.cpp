@@ -182,7 +182,7 @@ class RunWriter {
       entry.sha256 = sha256_hex(given->bytes);
       if (const Errno error = writer->write(given->bytes))
         return fail(join(target_, entry.path), "write the file", error);
-    } else if (!copy(std::get<CopyOf>(file.content).path, *writer, entry)) {
+    } else if (!copy(std::get<CopyOf>(file.content), *writer, entry)) {
       return false;
     }
     Errno error = writer->sync();
@@ -193,23 +193,58 @@ class RunWriter {
     return true;
   }
 
-  bool copy(const std::string& source, Writer& writer, BagFile& entry) {
+  bool copy(const CopyOf& wanted, Writer& writer, BagFile& entry) {
+    const std::string& source = wanted.path;
     std::unique_ptr<Reader> reader;
     if (const Errno error = open_following(source, reader)) return fail(source, "read the file", error);
     std::string buffer(std::size_t{256} << 10U, '\0');
     Hasher hasher(Algorithm::sha256);
+    std::string read_again = hasher.so_far();  // checksum of as much as was read before
     while (true) {
       std::size_t got = 0;
       if (const Errno error = reader->read(buffer.data(), buffer.size(), got))
         return fail(source, "read the file", error);
       if (got == 0) break;
-      hasher.add({buffer.data(), got});
+      hash(hasher, {buffer.data(), got}, entry.octets, wanted, read_again);
       entry.octets += got;
       if (const Errno error = writer.write({buffer.data(), got})) {
         return fail(join(target_, entry.path), "write the file", error);
       }
     }
+    if (wanted.read_before && entry.octets == wanted.read_before->octets) read_again = hasher.so_far();
     entry.sha256 = hasher.hex();
+    return !wanted.read_before || compare(wanted, entry, read_again);
+  }
+
+  static void hash(Hasher& hasher, std::string_view bytes, std::uint64_t before, const CopyOf& wanted,
+                   std::string& read_again) {
+    const std::uint64_t stop = wanted.read_before ? wanted.read_before->octets : 0;
+    if (wanted.read_before && stop >= before && stop < before + bytes.size()) {
+      hasher.add(bytes.substr(0, stop - before));
+      read_again = hasher.so_far();
+      bytes.remove_prefix(stop - before);
+    }
+    hasher.add(bytes);
+  }
+
+  bool compare(const CopyOf& wanted, const BagFile& entry, const std::string& read_again) {
+    if (read_again != wanted.read_before->sha256) {
+      return fail(
+          file_fault(wanted.path, "changed-meanwhile",
+                     "the file is not the one that was read for the account: it was changed while the "
+                     "program worked",
+                     "wait until it is written to its end, then try again"));
+    }
+    if (entry.octets > wanted.read_before->octets) {
+      said_.push_back(file_fault(
+          wanted.path, "read-in-part",
+          fmt::format(
+              "the account is of the first {} bytes of {}: the file grew meanwhile, or reading stopped "
+              "early; the record holds all of it",
+              wanted.read_before->octets, entry.octets),
+          ""));
+      said_.back().severity = Severity::warning;
+    }
     return true;
   }
 

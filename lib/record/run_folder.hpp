@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <set>
 #include <string>
 #include <utility>
@@ -18,8 +19,16 @@ namespace vacuary::record {
 struct Bytes {
   std::string bytes;
 };
+// What somebody read of a file before it is copied.
+struct ReadBefore {
+  std::uint64_t octets = 0;
+  std::string sha256;
+};
 struct CopyOf {
   std::string path;  // a regular file; streamed, so it may be of any size
+  // The copy must begin with these octets, else the account is not of the log in the record. More may follow,
+  // with a warning: the log grew, or its reader stopped early.
+  std::optional<ReadBefore> read_before = {};
 };
 
 struct PayloadFile {
@@ -51,7 +60,7 @@ struct WrittenRun {
 // syncs the parent folder. After a failure, or a power cut at any moment, `path` is what it was
 // before: absent, or the old run folder, whole. An existing `path` is refused; with `force` it is
 // replaced if it is a run folder (holds bagit.txt) that nobody has signed, and nothing else.
-// Rules of failures: would-overwrite, sealed-run, unsafe-path, listed-twice, disk-fault.
+// Rules of failures: changed-meanwhile, would-overwrite, sealed-run, unsafe-path, listed-twice, disk-fault.
 [[nodiscard]] Result<WrittenRun> write_run(const std::string& path, const RunFolder& run, bool force,
                                            Disk& disk = real_disk());
 

@@ -1,11 +1,13 @@
 #include "record/signing.hpp"
 
 #include <fmt/format.h>
+#include <strings.h>
 
 #include <algorithm>
 #include <cerrno>
 #include <charconv>
 
+#include "record/index.hpp"
 #include "record/lines.hpp"
 #include "record/stamp.hpp"
 
@@ -123,6 +125,38 @@ Result<std::string> read_signature(Disk& disk, const std::string& run, unsigned 
   return signature;
 }
 
+// A figure takes the place of one that is about the same; any other element of one of the same label.
+bool takes_place(const std::pair<std::string, std::string>& now,
+                 const std::pair<std::string, std::string>& then) {
+  if (now.first != then.first) return false;
+  Figure a, b;
+  if (now.first != "Figure" || !read_figure(now.second, a) || !read_figure(then.second, b)) return true;
+  return a.name == b.name && a.at == b.at && a.subject == b.subject;
+}
+
+bool same_label(const std::string& a, const char* b) { return ::strcasecmp(a.c_str(), b) == 0; }
+
+Info revised_info(const Info& old, const std::vector<PayloadFile>& files, Info changes) {
+  Info info;
+  for (const auto& element : old) {
+    const std::string& label = element.first;
+    if (same_label(label, "Payload-Oxum") || same_label(label, "Revision") || same_label(label, "Replaces"))
+      continue;
+    // The name of a file that another takes the place of.
+    if (same_label(label, "Original-Name") &&
+        std::any_of(files.begin(), files.end(), [&](const PayloadFile& file) {
+          return !file.original_name.empty() && element.second.rfind(file.payload_path + " ", 0) == 0;
+        })) {
+      continue;
+    }
+    const bool replaced = std::any_of(changes.begin(), changes.end(),
+                                      [&](const auto& change) { return takes_place(change, element); });
+    if (!replaced) info.push_back(element);
+  }
+  info.insert(info.end(), changes.begin(), changes.end());
+  return info;
+}
+
 }  // namespace
 
 Result<Signed> sign_run(const SignRequest& request, const Trust& trust, Disk& disk, const Signer& signer) {
@@ -207,13 +241,20 @@ Result<WrittenRun> revise_run(const std::string& old_run, const std::string& pat
   const std::string before = old.value().about("Revision");
   unsigned revision = 1;
   std::from_chars(before.data(), before.data() + before.size(), revision);
-  run.info = std::move(info);
-  for (const char* label : {"Signing-Role", "Signing-Order", "Original-Name"}) {
-    for (const std::string& value : old.value().all_about(label)) run.info.emplace_back(label, value);
-  }
+  run.info = revised_info(old.value().info, run.payload, std::move(info));
   run.info.emplace_back("Revision", std::to_string(revision + 1));
   run.info.emplace_back("Replaces", old.value().tagmanifest_sha256);
-  return write_run(path, run, false, disk);
+  bool sealed = false;
+  if (const Errno error = is_sealed(disk, old_run, sealed))
+    return disk_fault(old_run, "look at its signatures", error);
+  Result<WrittenRun> written = write_run(path, run, false, disk);
+  if (written.has_value() && !sealed) {
+    written.diagnostics().push_back(refusal(old_run, "unsigned-origin",
+                                            "nobody has signed the revision that this one replaces",
+                                            "keep it beside this one all the same: this one names it"));
+    written.diagnostics().back().severity = Severity::warning;
+  }
+  return written;
 }
 
 }  // namespace vacuary::record

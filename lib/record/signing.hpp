@@ -48,8 +48,11 @@ using Signer = std::function<Result<std::string>(std::string_view)>;
                                             std::string_view response, const std::string& ca_file,
                                             Disk& disk = real_disk());
 
-// A new, unsigned revision of `old_run` at `path`: its payload, with `changes` added or taking the place of
-// files of the same path; bag-info.txt names the revision and the one it replaces. `info` as in RunFolder.
+// A new, unsigned revision of `old_run` at `path`, which must be new; `old_run` is not touched. Its payload,
+// with `changes` added or taking the place of files of the same path; its bag-info.txt, with `info` taking
+// the place of elements of the same label (`Figure`: of the same name, time and subject), and the names of
+// the revision and of the one it replaces. Warns when nobody has signed the old one (unsigned-origin).
+// Refuses a run that does not verify as a bag.
 [[nodiscard]] Result<WrittenRun> revise_run(const std::string& old_run, const std::string& path,
                                             std::vector<PayloadFile> changes, Info info,
                                             Disk& disk = real_disk());

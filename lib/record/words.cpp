@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <iterator>
+
 namespace vacuary::record {
 namespace {
 
@@ -44,14 +46,20 @@ std::string run_check_text(const RunCheck& check) {
   return out;
 }
 
+std::string run_list_heading() {
+  return fmt::format("{:>8}  {:<10}  {:<13}  {:<6}  {:>3}  {}\n", "entry", "started", "verdict", "signed",
+                     "rev", "run");
+}
+
 std::string run_list_text(const std::vector<IndexedRun>& runs) {
-  if (runs.empty()) return "no runs\n";
-  std::string out = fmt::format("{:>8}  {:<16} {:>3}  {:<10}  {:<13}  {:<7}  {}\n", "entry", "run", "rev",
-                                "started", "verdict", "signed", "recipe");
+  std::string out;
   for (const IndexedRun& r : runs) {
-    out += fmt::format("{:>8}  {:<16} {:>3}  {:<10}  {:<13}  {:<7}  {}\n", r.entry, or_dash(r.run),
-                       or_dash(r.revision), or_dash(r.started.substr(0, 10)), or_dash(r.verdict),
-                       or_dash(r.disposition), or_dash(r.recipe));
+    fmt::format_to(std::back_inserter(out), "{:>8}  {:<10}  {:<13}  {:<6}  {:>3}  {}", r.entry,
+                   or_dash(r.started.substr(0, 10)), or_dash(r.verdict), or_dash(r.disposition),
+                   or_dash(r.revision), or_dash(r.run));
+    if (!r.recipe.empty() && r.run.find(r.recipe) == std::string::npos) out += ", " + plain(r.recipe);
+    if (r.replaced_by != 0) fmt::format_to(std::back_inserter(out), " (replaced by entry {})", r.replaced_by);
+    out += '\n';
   }
   return out;
 }

@@ -13,7 +13,8 @@ namespace vacuary::record {
 
 // What the run is, its files, who signed what and when (claimed or stamped), who has still to sign.
 [[nodiscard]] std::string run_check_text(const RunCheck& check);
-// One line for each run.
+// One line for each run, under the heading.
+[[nodiscard]] std::string run_list_heading();
 [[nodiscard]] std::string run_list_text(const std::vector<IndexedRun>& runs);
 [[nodiscard]] std::string shown_run_text(const ShownRun& shown);
 [[nodiscard]] std::string archive_check_text(const ArchiveCheck& check);

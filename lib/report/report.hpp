@@ -5,10 +5,13 @@
 // schemas/findings.schema.json.
 #pragma once
 
+#include <optional>
 #include <string>
+#include <vector>
 
 #include "check/check.hpp"
 #include "model/model.hpp"
+#include "plan/measured.hpp"
 #include "plan/plan.hpp"
 #include "run/run.hpp"
 
@@ -32,5 +35,21 @@ namespace vacuary::report {
 [[nodiscard]] std::string account_text(const run::Account& account, PrintStyle style);
 [[nodiscard]] std::string account_json(const run::Account& account);
 [[nodiscard]] std::string account_html(const run::Account& account);
+
+// ---- over many runs
+
+// A figure that is followed from run to run. Names and units are the same in every release: archives keep
+// them for decades (schemas/record.md, "Figures").
+struct RunFigure {
+  std::string name;
+  double value = 0;
+  std::optional<double> expanded_uncertainty;  // k = 2
+  std::string unit;                            // as in the log, blanks as '*'
+  std::string subject;  // what it is about besides the run: "target TR-AL-07"; may be empty
+};
+[[nodiscard]] std::vector<RunFigure> run_figures(const plan::Plan& plan, const run::Account& account);
+// Of measurements made after the run. Several places of one kind give their mean, with the largest of their
+// uncertainties (one instrument measured them all) and what the places scatter.
+[[nodiscard]] std::vector<RunFigure> measured_figures(const plan::Measured& measured);
 
 }  // namespace vacuary::report

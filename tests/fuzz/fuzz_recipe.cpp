@@ -1,7 +1,9 @@
-// Any bytes as a recipe, chamber and optic at once: a plan, or complaints that say where.
+// Any bytes as a recipe, chamber and optic at once, and as measurements: a plan, or complaints that say
+// where.
 #include <cstdint>
 #include <cstdlib>
 
+#include "plan/measured.hpp"
 #include "plan/plan.hpp"
 
 using namespace vacuary;
@@ -18,5 +20,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     if (d.message.empty() || !d.where) std::abort();
   }
   (void)to_text(plan.diagnostics());
+  const auto measured = plan::load_measured("measured.toml", read);
+  if (measured.has_value() == has_errors(measured.diagnostics())) std::abort();
+  (void)to_text(measured.diagnostics());
   return 0;
 }

@@ -1,5 +1,5 @@
-// Any bytes as a signature file and as an allowed-signers file: no crash, and nothing verifies that nobody
-// signed.
+// Any bytes as a signature file, an allowed-signers file and a time stamp: no crash, and nothing verifies
+// that nobody signed.
 #include <cstdint>
 #include <cstdlib>
 #include <string>
@@ -34,6 +34,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     const Permission p = permission(signers.value(), signer.key, "operator", Instant{});
     require(p.allowed != Allowed::unknown_key || signer.cert_authority);
   }
+  // No authority is trusted, so none of them can have stamped anything.
+  require(!check_stamp("x.tsr", bytes, "nobody has stamped this", "/dev/null").has_value());
   const int matched = match_patterns("operator", bytes.substr(0, 200));
   require(matched >= -1 && matched <= 1);
   return 0;

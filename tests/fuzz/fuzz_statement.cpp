@@ -1,9 +1,11 @@
-// Any bytes as a statement, a ledger entry and a head: what is accepted is written in the one agreed way.
+// Any bytes as a statement, a ledger entry, a head, a figure and a report: what is accepted is written in the
+// one agreed way.
 #include <cstdint>
 #include <cstdlib>
 #include <string>
 #include <string_view>
 
+#include "record/figures.hpp"
 #include "record/record.hpp"
 
 using namespace vacuary;
@@ -33,5 +35,11 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   if (statement_name(bytes, number, role) &&
       statement_path(number, role) != "signatures/" + std::string(bytes))
     std::abort();
+  Figure figure, again;
+  if (read_figure(bytes, figure) &&
+      (!read_figure(figure_text(figure), again) || figure_text(again) != figure_text(figure)))
+    std::abort();
+  IndexedRun run;
+  (void)read_report(bytes, run);
   return 0;
 }

@@ -51,6 +51,7 @@ Diagnostics load(const std::string& name, const std::string& text) {
   if (word == "channels") {
     return plan::load_channels(name, sample_plan(), disk(name, text, "")).diagnostics();
   }
+  if (word == "measured") return plan::load_measured(name, disk(name, text, "")).diagnostics();
   const std::string recipe =
       word == "chamber" ? recipe_naming(name, "") : recipe_naming("chamber.toml", name);
   return plan::load("recipe.toml", disk(name, text, recipe)).diagnostics();

@@ -6,6 +6,7 @@
 #include <string_view>
 
 #include "plan/channel.hpp"
+#include "plan/measured.hpp"
 #include "plan/plan.hpp"
 
 namespace plan_files {
@@ -14,8 +15,8 @@ namespace plan_files {
 std::string bytes_of(const std::filesystem::path& path);
 std::filesystem::path sample_folder();
 
-// `text` as the file `name`; what it is the first word of its name says: recipe-, chamber-, optic-
-// or channels-. The files it needs beside it are the sample plant's.
+// `text` as the file `name`; what it is the first word of its name says: recipe-, chamber-, optic-,
+// channels- or measured-. The files it needs beside it are the sample plant's.
 vacuary::Diagnostics load(const std::string& name, const std::string& text);
 
 // The sample recipe's plan.

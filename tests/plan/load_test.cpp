@@ -142,3 +142,38 @@ TEST_CASE("the sample's numbers agree with each other") {
   CHECK(cathode.energy_rated.value.value() / 3.6e6 * 1.81e-3 <
         target_kg * cathode.usable_target.value.value());
 }
+
+TEST_CASE("the sample measurements") {
+  const auto loaded = plan::load_measured(plan_files::sample_folder() / "measured.toml");
+  INFO(to_text(loaded.diagnostics()));
+  REQUIRE(loaded.ok());
+  const plan::Measured& measured = loaded.value();
+  CHECK(measured.date.value == "2031-03-12");
+  REQUIRE(measured.reflectance.size() == 2);
+  CHECK(measured.reflectance[0].wavelength.value.value() == Approx(550e-9));
+  CHECK(measured.reflectance[0].value.value.value() == Approx(0.913));
+  CHECK(measured.reflectance[0].uncertainty.value.value() == Approx(0.002));
+  CHECK(measured.thickness.at(0).value.value.value() == Approx(88.9e-9));
+  CHECK(measured.tape.at(0).result == plan::TapeResult::passed);
+}
+
+TEST_CASE("the order in which roles sign is as listed unless the recipe says any") {
+  CHECK(plan_files::sample_plan().recipe.sign_order == plan::SigningOrder::listed);
+  const auto with = [](const char* order) {
+    const std::string recipe =
+        "format = \"vacuary-recipe 1\"\nname = \"x\"\nrevision = \"1\"\nauthor = \"x\"\n"
+        "chamber = \"chamber.toml\"\nsign = [\"operator\", \"quality\"]\nsign_order = \"" +
+        std::string(order) +
+        "\"\n[[step]]\nname = \"wait\"\nkind = \"hold\"\nend = { time = \"1 s\" }\n"
+        "longest = \"1 s\"\n";
+    return plan::load("r.toml", [recipe](const std::filesystem::path& path) {
+      if (path == "r.toml") {
+        return Result<std::shared_ptr<const Source>>(std::make_shared<const Source>("r.toml", recipe));
+      }
+      return plan::read_from_disk(plan_files::sample_folder() / path);
+    });
+  };
+  CHECK(with("any").value().recipe.sign_order == plan::SigningOrder::any);
+  CHECK(with("listed").value().recipe.sign_order == plan::SigningOrder::listed);
+  CHECK_FALSE(with("none").ok());
+}

@@ -25,6 +25,7 @@ const kinds = {
   chamber: ["chamber.toml"],
   optic: ["primary.toml"],
   channels: ["channels.toml"],
+  measured: ["measured.toml"],
 };
 // Name, or name and the one tool it is about, to the reason.
 const cannot = new Map();

@@ -30,7 +30,8 @@ class ProgramTest(unittest.TestCase):
     def run_program(self, *arguments, status=0, **options):
         done = subprocess.run([PROGRAM, *map(str, arguments)], cwd=self.folder, capture_output=True, text=True,
                               timeout=120, **options)
-        self.assertEqual(done.returncode, status, f"{arguments}\n{done.stdout}\n{done.stderr}")
+        self.assertTrue(done.returncode in (0, 1) if status is None else done.returncode == status,  # None: done, whatever was found
+                        f"{arguments}\n{done.stdout}\n{done.stderr}")
         return done
 
     def ingest(self, log, *more, status=0):

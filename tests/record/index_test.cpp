@@ -44,6 +44,41 @@ struct Site {
   plant::Plant p;
 };
 
+// Of a run's revisions only the newest speaks in a series, whatever the order in which they came; a run that
+// was archived twice counts once.
+void check_revisions(Index& index) {
+  const auto put = [&](std::uint64_t entry, const char* tagmanifest, const char* replaces, double value) {
+    IndexedRun r;
+    r.entry = entry;
+    r.run = "TR-2031-9";
+    r.tagmanifest = tagmanifest;
+    r.replaces = replaces;
+    r.started = "2031-03-09T00:00:00Z";
+    r.figures = {{"film_mass", value, std::nullopt, "g", "2031-04-01T00:00:00Z", "film of March"},
+                 {"film_mass", value + 1, 0.5, "g"}};
+    REQUIRE(index.put({r}, {entry, std::string(64, 'a')}).empty());
+  };
+  put(101, "a1", "", 10);
+  put(102, "a2", "a1", 20);
+  put(103, "a0", "a9", 30);
+  put(104, "a0", "a9", 30);
+  put(105, "a9", "", 40);
+  const std::vector<Point> mass = index.series("film_mass", Query{}).value();
+  REQUIRE(mass.size() == 4);
+  CHECK(mass[0].entry == 102);  // by time: the run's own comes before the later measurements
+  CHECK(mass[0].figure.value == 21);
+  CHECK(mass[1].figure.value == 31);
+  CHECK(mass[2].figure.value == 20);
+  CHECK(mass[2].figure.subject == "film of March");
+  CHECK(mass[2].at == plant::at("2031-04-01T00:00:00Z"));
+  CHECK(mass[3].entry == 103);
+  const std::vector<IndexedRun> runs = index.runs(Query{}).value();
+  REQUIRE(runs.size() == 8);
+  CHECK(runs[0].replaced_by != 0);
+  CHECK(runs[3].replaced_by == 0);
+  CHECK(runs[4].replaced_by == 102);
+}
+
 // What every kind of index must answer.
 void check_index(const Site& site, Index& index) {
   CHECK(update_index(site.archive(), index).value() == 3);
@@ -77,6 +112,14 @@ void check_index(const Site& site, Index& index) {
   newest.limit = 2;
   CHECK(index.runs(newest).value().front().entry == 3);
   CHECK(index.runs(newest).value().size() == 2);
+  CHECK(index.count(newest).value() == 3);
+  CHECK(index.count(review).value() == 1);
+  newest.before = 3;
+  CHECK(index.runs(newest).value().front().entry == 2);
+  CHECK(index.count(newest).value() == 2);
+  newest.words = "aluminium";
+  CHECK(index.runs(newest).value().front().entry == 2);
+  CHECK(index.count(newest).value() == 2);
   Query later;
   later.from = "2031-04";
   CHECK(index.runs(later).value().empty());
@@ -87,6 +130,8 @@ void check_index(const Site& site, Index& index) {
   CHECK(index.figure_names().value() == std::vector<std::string>{"base_pressure", "deviations",
                                                                  "energy_per_thickness", "film_energy",
                                                                  "film_thickness", "reflectance_550nm"});
+  CHECK(index.series("base_pressure", review).value().size() == 1);
+  check_revisions(index);
   REQUIRE(index.clear().empty());
   CHECK(found("") == 0);
   CHECK(update_index(site.archive(), index).value() == 3);
@@ -189,6 +234,18 @@ TEST_CASE("figures are read from a report, with their uncertainty at k = 2, and 
   Figure f;
   CHECK(read_figure("target_energy_used  422.5 kWh", f));
   CHECK_FALSE(f.expanded_uncertainty.has_value());
-  for (const char* bad : {"", "x", "x 1", "x y z", "x 1 m u", "x nan m", "x 1 m 2 3"})
+  for (const char* bad : {"", "x", "x 1", "x y z", "x 1 m u", "x nan m", "x 1 m 2 3", "x 1 m - 2031"})
     CHECK_FALSE(read_figure(bad, f));
+  for (const Figure& written :
+       {Figure{"base_pressure", 9.6e-7, 1.9e-7, "mbar"}, Figure{"x", -1.5, std::nullopt, "1"},
+        Figure{"r", 0.914, 0.003, "1", "2031-03-12T10:00:00Z", "film of run 14, revision 2"},
+        Figure{"r", 0.914, std::nullopt, "1", "", "a film"}}) {
+    REQUIRE(read_figure(figure_text(written), f));
+    CHECK(f.name == written.name);
+    CHECK(f.value == written.value);
+    CHECK(f.expanded_uncertainty == written.expanded_uncertainty);
+    CHECK(f.unit == written.unit);
+    CHECK(f.at == written.at);
+    CHECK(f.subject == written.subject);
+  }
 }

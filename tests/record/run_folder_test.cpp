@@ -115,3 +115,29 @@ TEST_CASE("odd names and values stay on their line of bag-info.txt") {
   CHECK(bag.value().about("Source-Organization") == "");
   CHECK(bag.value().about("Original-Name") == "data/report/report.txt a%0APayload-Oxum: 9.9%80%25");
 }
+
+TEST_CASE("a log that changed after it was read is refused, one that grew is kept whole and told") {
+  const scratch::Folder folder;
+  const std::string bytes(600'000, 'x');
+  scratch::put(folder.path("log.csv"), bytes);
+  RunFolder run;
+  const auto with = [&](const std::string& read) {
+    run.payload = {{"data/log/log.csv", CopyOf{folder.path("log.csv"), ReadBefore{read.size(), sha256_hex(read)}},
+                    ""}};
+    return write_run(folder.path("run"), run, false);
+  };
+  std::string changed = bytes;
+  changed[300'000] = 'y';
+  for (const std::string& other : {changed, bytes + "more", std::string("other")}) {
+    CHECK(rule_of(with(other)) == "changed-meanwhile");
+    CHECK_FALSE(fs::exists(folder.path("run")));
+  }
+  for (const std::size_t read : {std::size_t{0}, std::size_t{1}, std::size_t{262'144}, bytes.size() - 1}) {
+    const Result<WrittenRun> grown = with(bytes.substr(0, read));
+    CHECK(rule_of(grown) == "read-in-part");
+    REQUIRE(grown.ok());
+    CHECK(verify_bag(folder.path("run")).ok());
+    fs::remove_all(folder.path("run"));
+  }
+  CHECK(rule_of(with(bytes)) == "");
+}

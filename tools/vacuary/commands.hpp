@@ -61,17 +61,42 @@ struct VerifyArguments {
 };
 [[nodiscard]] Status run_verify(const VerifyArguments& arguments);
 
-enum class ArchiveAction { create, add, list, show, export_run, reindex };
+struct StampArguments {
+  bool add = false;      // false: make a request
+  std::string path;      // a run folder or an archive
+  std::string file;      // the request to write, or the answer to add
+  std::string stamp_ca;  // certificates of trusted authorities
+  unsigned number = 0;   // of the signature or entry; 0: the newest
+  bool force = false;
+};
+[[nodiscard]] Status run_stamp(const StampArguments& arguments);
+
+struct ReviseArguments {
+  std::string run, target;
+  std::vector<std::string> measured, files;
+};
+[[nodiscard]] Status run_revise(const ReviseArguments& arguments);
+
+struct RunFilter {
+  std::string words, chamber, optic, recipe, verdict, from, to;
+};
+
+enum class ArchiveAction { create, add, list, show, verify, export_run, reindex };
 struct ArchiveArguments {
   ArchiveAction action = ArchiveAction::list;
-  std::string archive, run, target, words, signers, stamp_ca, index;
-  std::uint64_t number = 0;
+  std::string archive, run, target, signers, stamp_ca, saved_head, index;
+  RunFilter filter;
+  std::uint64_t number = 0, limit = 0;
+  bool all = false;
 };
 [[nodiscard]] Status run_archive(const ArchiveArguments& arguments);
 
+enum class TrendFormat { text, json, csv, html };
 struct TrendArguments {
-  std::string archive, figure, index;
-  Format format = Format::text;
+  std::string archive, figure, index, subject, bound, drop;
+  RunFilter filter;
+  std::size_t baseline = 0;
+  TrendFormat format = TrendFormat::text;
 };
 [[nodiscard]] Status run_trend(const TrendArguments& arguments);
 

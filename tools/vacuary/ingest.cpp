@@ -1,7 +1,9 @@
 #include <fmt/format.h>
 
 #include <filesystem>
+#include <map>
 #include <set>
+#include <string_view>
 
 #include "commands.hpp"
 #include "log/log.hpp"
@@ -22,8 +24,42 @@ void add_plan_file(record::RunFolder& run, std::set<std::string>& taken, const p
       {record::payload_path_for("data/plan", name, taken), record::Bytes{file.source->bytes()}, name});
 }
 
+// What the log's reader got, file by file: the record must hold the same.
+class Received {
+ public:
+  void add(const std::string& file, std::string_view bytes) {
+    auto at = files_.find(file);
+    if (at == files_.end()) at = files_.emplace(file, record::Hasher(record::Algorithm::sha256)).first;
+    at->second.hasher.add(bytes);
+    at->second.octets += bytes.size();
+  }
+  [[nodiscard]] record::ReadBefore of(const std::string& file) const {
+    const auto at = files_.find(file);
+    if (at == files_.end()) return {0, record::sha256_hex("")};
+    return {at->second.octets, at->second.hasher.so_far()};
+  }
+
+ private:
+  struct One {
+    explicit One(record::Hasher h) : hasher(std::move(h)) {}
+    record::Hasher hasher;
+    std::uint64_t octets = 0;
+  };
+  std::map<std::string, One> files_;
+};
+
+// Under names and in units that stay the same for decades (schemas/record.md, "Figures").
+void add_figures(record::RunFolder& run, const plan::Plan& plan, const run::Account& account) {
+  const std::string start = to_rfc3339(account.log.start);
+  for (const report::RunFigure& f : report::run_figures(plan, account)) {
+    run.info.emplace_back(
+        "Figure", record::figure_text({f.name, f.value, f.expanded_uncertainty, f.unit, start, f.subject}));
+  }
+}
+
 record::RunFolder run_folder(const plan::Plan& plan, const plan::ChannelMap& map,
-                             const IngestArguments& arguments, const run::Account& account) {
+                             const IngestArguments& arguments, const run::Account& account,
+                             const Received& received) {
   record::RunFolder run;
   std::set<std::string> taken;
   add_plan_file(run, taken, plan.recipe.file);
@@ -32,7 +68,8 @@ record::RunFolder run_folder(const plan::Plan& plan, const plan::ChannelMap& map
   if (map.file) add_plan_file(run, taken, *map.file);
   for (const std::string& log : arguments.logs) {
     const std::string name = std::filesystem::path(log).filename().string();
-    run.payload.push_back({record::payload_path_for("data/log", name, taken), record::CopyOf{log}, name});
+    run.payload.push_back(
+        {record::payload_path_for("data/log", name, taken), record::CopyOf{log, received.of(log)}, name});
   }
   const auto add_report = [&](const char* name, std::string bytes) {
     run.payload.push_back({std::string(report_folder) + name, record::Bytes{std::move(bytes)}, name});
@@ -48,6 +85,8 @@ record::RunFolder run_folder(const plan::Plan& plan, const plan::ChannelMap& map
       {"Bag-Software-Agent", "vacuary " VACUARY_VERSION}};
   for (const plan::SigningRole& role : plan.recipe.sign)
     run.info.emplace_back("Signing-Role", role.role.value);
+  if (plan.recipe.sign_order == plan::SigningOrder::any) run.info.emplace_back("Signing-Order", "any");
+  add_figures(run, plan, account);
   return run;
 }
 
@@ -67,6 +106,10 @@ Status run_ingest(const IngestArguments& arguments) {
   if (!map.ok()) return status_failed;
 
   log::Options options;
+  Received received;
+  options.received = [&received](const std::filesystem::path& file, std::string_view bytes) {
+    received.add(file.string(), bytes);
+  };
   options.wanted = run::wanted_channels(plan.value(), map.value());
   Result<log::Reader> reader =
       log::Reader::open({arguments.logs.begin(), arguments.logs.end()}, map.value(), options);
@@ -80,9 +123,9 @@ Status run_ingest(const IngestArguments& arguments) {
                         ? report::account_json(account.value())
                         : report::account_text(account.value(), {colour_on_stdout()});
   if (!arguments.run_folder.empty()) {
-    const auto written =
-        record::write_run(arguments.run_folder,
-                          run_folder(plan.value(), map.value(), arguments, account.value()), arguments.force);
+    const auto written = record::write_run(
+        arguments.run_folder, run_folder(plan.value(), map.value(), arguments, account.value(), received),
+        arguments.force);
     complain(written.diagnostics());
     if (!written.ok()) return status_failed;
     if (arguments.format == Format::text) {

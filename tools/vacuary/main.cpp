@@ -23,6 +23,8 @@ struct Arguments {
   vacuary::tool::IngestArguments ingest;
   vacuary::tool::SignArguments sign;
   vacuary::tool::VerifyArguments verify;
+  vacuary::tool::StampArguments stamp;
+  vacuary::tool::ReviseArguments revise;
   vacuary::tool::ArchiveArguments archive;
   vacuary::tool::TrendArguments trend;
 };
@@ -108,6 +110,45 @@ CLI::App* archive_action(CLI::App& app, Arguments& a, const char* name, const ch
   return sub;
 }
 
+void declare_stamp(CLI::App& app, Arguments& a) {
+  app.require_subcommand(1);
+  CLI::App* request = app.add_subcommand("request", "a request to send to a time-stamping authority");
+  CLI::App* add = app.add_subcommand("add", "put an authority's answer beside what was stamped");
+  request->callback([&a] { a.stamp.add = false; });
+  add->callback([&a] { a.stamp.add = true; });
+  for (CLI::App* sub : {request, add})
+    sub->add_option("PATH", a.stamp.path, "signed run folder, or archive")->required();
+  add->add_option("ANSWER", a.stamp.file, "the authority's answer (RFC 3161, DER)")->required();
+  request->add_option("-o,--output", a.stamp.file, "request to write (RFC 3161, DER)")->required();
+  request->add_flag("--force", a.stamp.force, "replace an existing file");
+  add->add_option("--stamp-ca", a.stamp.stamp_ca, "certificates (PEM) of the authority, to check the answer")
+      ->required();
+  for (CLI::App* sub : {request, add}) {
+    sub->add_option("--number", a.stamp.number,
+                    "signature of the run or entry of the archive; else the newest");
+  }
+}
+
+void declare_revise(CLI::App& app, Arguments& a) {
+  app.add_option("RUN", a.revise.run, "run folder to revise; it stays as it is")->required();
+  app.add_option("-o,--output", a.revise.target, "run folder to write")->required();
+  app.add_option("--measured", a.revise.measured, "measurements (vacuary-measured 1); may be repeated")
+      ->take_all()
+      ->allow_extra_args(false);
+  app.add_option("--add", a.revise.files, "any other file of measurements; may be repeated")
+      ->take_all()
+      ->allow_extra_args(false);
+}
+
+void add_filter(CLI::App& app, vacuary::tool::RunFilter& filter) {
+  app.add_option("--chamber", filter.chamber, "only runs of this chamber");
+  app.add_option("--optic", filter.optic, "only runs of this optic");
+  app.add_option("--recipe", filter.recipe, "only runs of this recipe");
+  app.add_option("--verdict", filter.verdict, "only runs with this verdict, for example review");
+  app.add_option("--from", filter.from, "only runs started then or later: 2031, 2031-03, 2031-03-11");
+  app.add_option("--to", filter.to, "only runs started before then");
+}
+
 void declare_archive(CLI::App& app, Arguments& a) {
   app.require_subcommand(1);
   (void)archive_action(app, a, "create", "an empty archive", ArchiveAction::create);
@@ -115,15 +156,28 @@ void declare_archive(CLI::App& app, Arguments& a) {
       archive_action(app, a, "add", "verify a signed run and keep a copy of it", ArchiveAction::add);
   add->add_option("RUN", a.archive.run, "run folder")->required();
   CLI::App* list = archive_action(app, a, "list", "the runs, newest first", ArchiveAction::list);
-  list->add_option("WORDS", a.archive.words, "only runs with these words in recipe, optic, chamber or notes");
+  list->add_option("WORDS", a.archive.filter.words,
+                   "only runs with these words in recipe, optic, chamber, author or notes");
+  add_filter(*list, a.archive.filter);
+  constexpr std::uint64_t a_page = 40;
+  list->add_option("--limit", a.archive.limit, "at most so many")->default_val(a_page);
+  list->add_flag("--all", a.archive.all, "every one");
   CLI::App* show = archive_action(app, a, "show", "one run and its signatures", ArchiveAction::show);
+  CLI::App* check = archive_action(app, a, "verify", "is every run still what was signed and archived",
+                                   ArchiveAction::verify);
+  check->add_option("--saved-head", a.archive.saved_head,
+                    "a copy of the archive's head.txt that was kept elsewhere");
   CLI::App* out = archive_action(app, a, "export", "a copy of one run", ArchiveAction::export_run);
   CLI::App* again =
       archive_action(app, a, "reindex", "make the index again from the bags", ArchiveAction::reindex);
   for (CLI::App* sub : {show, out})
     sub->add_option("NUMBER", a.archive.number, "as archive list gives it")->required();
   out->add_option("TARGET", a.archive.target, "new folder")->required();
-  for (CLI::App* sub : {add, show}) sub->add_option("--signers", a.archive.signers, signers_help);
+  for (CLI::App* sub : {add, show, check}) {
+    sub->add_option("--signers", a.archive.signers, signers_help);
+    sub->add_option("--stamp-ca", a.archive.stamp_ca,
+                    "certificates (PEM) of time-stamping authorities to trust");
+  }
   for (CLI::App* sub : {add, list, again}) {
     sub->add_option("--index", a.archive.index, "postgresql://... instead of the file in the archive");
   }
@@ -131,9 +185,25 @@ void declare_archive(CLI::App& app, Arguments& a) {
 
 void declare_trend(CLI::App& app, Arguments& a) {
   app.add_option("ARCHIVE", a.trend.archive, "archive folder")->required();
-  app.add_option("FIGURE", a.trend.figure, "what to follow, for example base_pressure")->required();
+  app.add_option("FIGURE", a.trend.figure,
+                 "what to follow, for example base_pressure; without it they are listed");
+  app.add_option("--of", a.trend.subject, "follow this target or film instead of the newest");
+  app.add_option("--bound", a.trend.bound, "when is this reached? For example \"1.2e-6 mbar\"");
+  app.add_option("--drop", a.trend.drop,
+                 "when has it fallen so far below its first value? For example \"3 %\"")
+      ->excludes("--bound");
+  constexpr std::size_t usual = 20;
+  app.add_option("--baseline", a.trend.baseline, "how many of the first values say what is usual")
+      ->default_val(usual);
+  add_filter(app, a.trend.filter);
   app.add_option("--index", a.trend.index, "postgresql://... instead of the file in the archive");
-  add_format(app, a.trend.format, false);
+  const std::map<std::string, vacuary::tool::TrendFormat> formats{{"text", vacuary::tool::TrendFormat::text},
+                                                                  {"json", vacuary::tool::TrendFormat::json},
+                                                                  {"csv", vacuary::tool::TrendFormat::csv},
+                                                                  {"html", vacuary::tool::TrendFormat::html}};
+  app.add_option("--format", a.trend.format, "how to print the result")
+      ->transform(CLI::CheckedTransformer(formats).description("text, json, csv or html"))
+      ->default_str("text");
 }
 
 constexpr Command commands[] = {
@@ -158,7 +228,13 @@ constexpr Command commands[] = {
     {"verify", "is this run, or this whole archive, what was signed by those who had to sign",
      "vacuary verify run-folder --signers allowed_signers", declare_verify,
      [](const Arguments& a) { return run_verify(a.verify); }},
-    {"archive", "keep signed runs: create, add, list, show, export, reindex",
+    {"stamp", "a trusted time for a signature or for an archive: request it, add the answer",
+     "vacuary stamp request run-folder -o request.tsq", declare_stamp,
+     [](const Arguments& a) { return run_stamp(a.stamp); }},
+    {"revise", "a new revision of a run with measurements made since; the old one is not touched",
+     "vacuary revise run-folder -o run-folder-2 --measured recipes/tarn-ridge/measured.toml", declare_revise,
+     [](const Arguments& a) { return run_revise(a.revise); }},
+    {"archive", "keep signed runs: create, add, list, show, verify, export, reindex",
      "vacuary archive add archive-folder run-folder --signers allowed_signers", declare_archive,
      [](const Arguments& a) { return run_archive(a.archive); }},
     {"trend", "one figure over all archived runs: limits, drift, forecast",
