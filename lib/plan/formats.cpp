@@ -12,7 +12,9 @@ const std::vector<Format>& formats() {
       {"vacuary-optic", 1, "optic.schema.json", "The optic and the film wanted on it.",
        &optic_section().info()},
       {"vacuary-channels", 1, "channels.schema.json", "How a plant's export becomes channels.",
-       &channels_section().info()}};
+       &channels_section().info()},
+      {"vacuary-strip", 1, "strip.schema.json", "Film measured along the radius, to calibrate a cathode by.",
+       &strip_section().info()}};
   return all;
 }
 

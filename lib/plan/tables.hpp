@@ -1,7 +1,8 @@
-// The root tables of the four formats, and what reads them.
+// The root tables of the formats, and what reads them.
 #pragma once
 
 #include "plan/section.hpp"
+#include "plan/strip.hpp"
 
 namespace vacuary::plan {
 
@@ -9,6 +10,7 @@ namespace vacuary::plan {
 [[nodiscard]] const Section<Optic>& optic_section();
 [[nodiscard]] const Section<Recipe>& recipe_section();
 [[nodiscard]] const Section<ChannelMap>& channels_section();
+[[nodiscard]] const Section<Strip>& strip_section();
 
 [[nodiscard]] const Variants& pump_variants();
 [[nodiscard]] const Variants& step_variants();

@@ -10,6 +10,8 @@
 #include "check/check.hpp"
 #include "model/model.hpp"
 #include "plan/plan.hpp"
+#include "report/calibration.hpp"  // IWYU pragma: export
+#include "report/shield.hpp"       // IWYU pragma: export
 #include "run/run.hpp"
 
 namespace vacuary::report {
