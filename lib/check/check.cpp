@@ -12,7 +12,7 @@ const std::vector<RuleEntry>& table() {
   static const std::vector<RuleEntry> all = [] {
     std::vector<RuleEntry> entries;
     for (auto part : {loader_rules, setpoint_rules, limit_rules, order_rules, pumping_rules, film_rules,
-                      quality_rules, optic_rules, schedule_rules}) {
+                      quality_rules, optic_rules, schedule_rules, bench_rules}) {
       std::vector<RuleEntry> some = part();
       std::move(some.begin(), some.end(), std::back_inserter(entries));
     }

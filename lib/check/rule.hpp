@@ -44,7 +44,7 @@ class Findings {
 
 struct RuleEntry {
   Rule rule;
-  void (*look)(const Facts&, Findings&) = nullptr;  // null: plan::load or plan::load_channels says it
+  void (*look)(const Facts&, Findings&) = nullptr;  // null: another room says it
 };
 
 // The tables, one a file, in the order in which `explain` lists them.
@@ -57,6 +57,7 @@ struct RuleEntry {
 [[nodiscard]] std::vector<RuleEntry> quality_rules();
 [[nodiscard]] std::vector<RuleEntry> optic_rules();
 [[nodiscard]] std::vector<RuleEntry> schedule_rules();
+[[nodiscard]] std::vector<RuleEntry> bench_rules();
 
 // A second place for a finding, when the region is in a file.
 [[nodiscard]] std::optional<SecondPlace> second_place(const Region& at, std::string label);

@@ -283,6 +283,58 @@ double direct_sum_per_m2(const std::vector<SourceElement>& source, Ratio emissio
   return sum;
 }
 
+namespace {
+
+// Open share of a cell an element and a step of the turn span, across which the margin changes by
+// `along` the source and `around` the turn: where m + a u + b v is positive for u, v in +/- 1/2.
+double open_share_of_cell(double m, double along, double around) {
+  const double a = std::max(along, around);
+  const double b = std::min(along, around);
+  const double far = (a + b) / 2 - std::fabs(m);
+  if (far <= 0) return m > 0 ? 1 : 0;
+  if (std::fabs(m) <= (a - b) / 2) return 0.5 + m / a;
+  const double corner = far * far / (2 * a * b);
+  return m > 0 ? 1 - corner : corner;
+}
+
+// One radius of a shielded scene, the margins of three steps of the turn at hand at a time.
+double shielded_turn_mean(const Scene& scene, double r, std::size_t angles, bool even) {
+  const std::size_t n = scene.source.size();
+  std::vector<double> before(n), here(n), after(n);
+  const auto at = [&](std::ptrdiff_t j) {
+    return facing(scene, r, turn_rad * static_cast<double>(j) / static_cast<double>(angles));
+  };
+  const auto fill = [&](std::vector<double>& margins, std::ptrdiff_t j) {
+    const Facing f = at(j);
+    for (std::size_t i = 0; i < n; ++i) margins[i] = scene.margin(f.p, scene.source[i]);
+  };
+  double sum = 0;
+  std::ptrdiff_t filled = -2;  // the step `here` belongs to
+  const auto last = static_cast<std::ptrdiff_t>(even ? angles / 2 : angles - 1);
+  for (std::ptrdiff_t j = 0; j <= last; ++j) {
+    const Facing f = at(j);
+    if (scene.all_cut(f.p) && scene.all_cut(at(j - 1).p) && scene.all_cut(at(j + 1).p)) continue;
+    if (filled == j - 1) {
+      std::swap(before, here);
+      std::swap(here, after);
+    } else {
+      fill(before, j - 1);
+      fill(here, j);
+    }
+    fill(after, j + 1);
+    filled = j;
+    const bool twice = even && j > 0 && j < last;
+    for (std::size_t i = 0; i < n; ++i) {
+      const double along = std::fabs(here[(i + 1) % n] - here[(i + n - 1) % n]) / 2;
+      const double share = open_share_of_cell(here[i], along, std::fabs(after[i] - before[i]) / 2);
+      if (share > 0) sum += (twice ? 2 : 1) * share * scene.term(f.p, f.nx, f.ny, f.nz, scene.source[i]);
+    }
+  }
+  return sum / static_cast<double>(angles);
+}
+
+}  // namespace
+
 std::vector<double> turn_means_per_m2(const std::vector<SourceElement>& source, Ratio emission_exponent,
                                       const CoatedSurface& surface, const TrimShield& shield,
                                       const std::vector<Length>& radii, std::size_t angles) {
@@ -291,6 +343,10 @@ std::vector<double> turn_means_per_m2(const std::vector<SourceElement>& source, 
   std::vector<double> margins(source.size());
   std::vector<double> out;
   for (const Length& r : radii) {
+    if (!shield.opening.empty()) {
+      out.push_back(shielded_turn_mean(scene, r.value(), angles, even));
+      continue;
+    }
     double sum = 0;
     for (std::size_t j = 0; j < (even ? angles / 2 + 1 : angles); ++j) {
       const double psi = turn_rad * static_cast<double>(j) / static_cast<double>(angles);

@@ -79,7 +79,8 @@ struct TrimShield {
                                        Angle psi);
 
 // Mean over a turn of the sum at each of some radii, 1/m2, before any scaling: how much whole turns lay
-// there. An element half hidden by the shield counts half, as in FilmKernel. `angles` is even.
+// there. An element that the shield hides for a part of a step of the turn counts for the rest of it, so that
+// the mean is a smooth function of the opening. `angles` is even.
 [[nodiscard]] std::vector<double> turn_means_per_m2(const std::vector<SourceElement>& source,
                                                     Ratio emission_exponent, const CoatedSurface& surface,
                                                     const TrimShield& shield,

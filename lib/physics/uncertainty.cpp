@@ -83,6 +83,12 @@ WeightedMean weighted_mean(const std::vector<double>& values, const std::vector<
   return result;
 }
 
+double chi_squared_probability(double chi_squared, std::size_t degrees_of_freedom) {
+  if (degrees_of_freedom == 0 || !(chi_squared > 0)) return 1;
+  const boost::math::chi_squared distribution(static_cast<double>(degrees_of_freedom));
+  return boost::math::cdf(boost::math::complement(distribution, chi_squared));
+}
+
 void Random::philox(const std::uint32_t counter[4], const std::uint32_t key[2], std::uint32_t out[4]) {
   std::uint32_t c0 = counter[0], c1 = counter[1], c2 = counter[2], c3 = counter[3];
   std::uint32_t k0 = key[0], k1 = key[1];

@@ -56,6 +56,9 @@ struct WeightedMean {
 [[nodiscard]] WeightedMean weighted_mean(const std::vector<double>& values,
                                          const std::vector<double>& uncertainties);
 
+// Probability of a chi^2 at least this large with so many degrees of freedom; 1 without any.
+[[nodiscard]] double chi_squared_probability(double chi_squared, std::size_t degrees_of_freedom);
+
 // Random numbers that are the same on every machine: number `index` of stream `stream` of `seed`,
 // by a counter-based generator (Salmon et al., Proc. SC11, 2011: Philox 4x32-10), so that trials
 // can be drawn in any order and on any number of threads.

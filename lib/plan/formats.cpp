@@ -14,7 +14,9 @@ const std::vector<Format>& formats() {
       {"vacuary-channels", 1, "channels.schema.json", "How a plant's export becomes channels.",
        &channels_section().info()},
       {"vacuary-measured", 1, "measured.schema.json", "What was measured on the film after the run.",
-       &measured_section().info()}};
+       &measured_section().info()},
+      {"vacuary-strip", 1, "strip.schema.json", "Film measured along the radius, to calibrate a cathode by.",
+       &strip_section().info()}};
   return all;
 }
 

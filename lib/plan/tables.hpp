@@ -3,6 +3,7 @@
 
 #include "plan/measured.hpp"
 #include "plan/section.hpp"
+#include "plan/strip.hpp"
 
 namespace vacuary::plan {
 
@@ -11,6 +12,7 @@ namespace vacuary::plan {
 [[nodiscard]] const Section<Recipe>& recipe_section();
 [[nodiscard]] const Section<ChannelMap>& channels_section();
 [[nodiscard]] const Section<Measured>& measured_section();
+[[nodiscard]] const Section<Strip>& strip_section();
 
 [[nodiscard]] const Variants& pump_variants();
 [[nodiscard]] const Variants& step_variants();

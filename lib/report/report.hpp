@@ -13,6 +13,8 @@
 #include "model/model.hpp"
 #include "plan/measured.hpp"
 #include "plan/plan.hpp"
+#include "report/calibration.hpp"  // IWYU pragma: export
+#include "report/shield.hpp"       // IWYU pragma: export
 #include "run/run.hpp"
 
 namespace vacuary::report {

@@ -50,6 +50,20 @@ struct IngestArguments {
 };
 [[nodiscard]] Status run_ingest(const IngestArguments& arguments);
 
+struct ShieldArguments {
+  std::string recipe, folder, uniformity, widest, narrowest, height, step, cathode;
+  Format format = Format::text;
+  bool force = false;
+};
+[[nodiscard]] Status run_shield(const ShieldArguments& arguments);
+
+struct CalibrateArguments {
+  std::string recipe, strip, block;
+  Format format = Format::text;
+  bool force = false;
+};
+[[nodiscard]] Status run_calibrate(const CalibrateArguments& arguments);
+
 struct SignArguments {
   std::string run, role, key, disposition, reason, signer, signers;
 };

@@ -21,6 +21,8 @@ struct Arguments {
   vacuary::tool::ExplainArguments explain;
   vacuary::tool::RehearseArguments rehearse;
   vacuary::tool::IngestArguments ingest;
+  vacuary::tool::ShieldArguments shield;
+  vacuary::tool::CalibrateArguments calibrate;
   vacuary::tool::SignArguments sign;
   vacuary::tool::VerifyArguments verify;
   vacuary::tool::StampArguments stamp;
@@ -73,6 +75,30 @@ void declare_ingest(CLI::App& app, Arguments& a) {
                  "run folder to write: plan, log and reports as a BagIt bag");
   app.add_flag("--force", a.ingest.force, "replace an existing, unsigned run folder");
   add_format(app, a.ingest.format, false);
+}
+
+void declare_shield(CLI::App& app, Arguments& a) {
+  app.add_option("RECIPE", a.shield.recipe, "recipe file; it names its chamber and optic")->required();
+  app.add_option("--uniformity", a.shield.uniformity,
+                 "(max - min)/(max + min) wanted, such as \"3 %\"; left out: as the optic file has it");
+  app.add_option("--widest", a.shield.widest,
+                 "widest opening; left out: the present shield's, or twice the target's width");
+  app.add_option("--narrowest", a.shield.narrowest, "narrowest opening; left out: 10 mm");
+  app.add_option("--height", a.shield.height, "above the glass; left out: the present shield's");
+  app.add_option("--step", a.shield.step, "of the table along the radius; left out: 50 mm");
+  app.add_option("--cathode", a.shield.cathode, "by name; left out: the recipe's");
+  app.add_option("-o,--output", a.shield.folder, "folder to write drawing, table and chamber-file text to");
+  app.add_flag("--force", a.shield.force, "replace existing files");
+  add_format(app, a.shield.format, false);
+}
+
+void declare_calibrate(CLI::App& app, Arguments& a) {
+  app.add_option("RECIPE", a.calibrate.recipe, "recipe file; it names its chamber and optic")->required();
+  app.add_option("STRIP", a.calibrate.strip, "what was measured: a strip file, or CSV (.csv)")->required();
+  app.add_option("-o,--output", a.calibrate.block,
+                 "file for the chamber file's new text; the chamber file itself is never touched");
+  app.add_flag("--force", a.calibrate.force, "replace an existing file");
+  add_format(app, a.calibrate.format, false);
 }
 
 void declare_explain(CLI::App& app, Arguments& a) {
@@ -217,6 +243,12 @@ constexpr Command commands[] = {
      "vacuary ingest recipes/tarn-ridge/aluminium-90nm.toml logs-example/troubled.csv "
      "--channels recipes/tarn-ridge/channels.toml -o run-folder",
      declare_ingest, [](const Arguments& a) { return run_ingest(a.ingest); }},
+    {"calibrate", "a witness strip to film per energy, emission exponent, diffuse share and shield",
+     "vacuary calibrate recipes/tarn-ridge/aluminium-90nm.toml recipes/tarn-ridge/strip.toml",
+     declare_calibrate, [](const Arguments& a) { return run_calibrate(a.calibrate); }},
+    {"shield", "the opening of the trim shield that makes the film even, with a drawing for the workshop",
+     "vacuary shield recipes/tarn-ridge/aluminium-90nm.toml --uniformity \"2 %\" -o shield", declare_shield,
+     [](const Arguments& a) { return run_shield(a.shield); }},
     {"explain", "what a rule means, why it matters and what mends it",
      "vacuary explain base-pressure-out-of-reach", declare_explain,
      [](const Arguments& a) { return run_explain(a.explain); }},
