@@ -1,7 +1,9 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 #include <set>
+#include <thread>
 
 #include "commands.hpp"
 #include "log/log.hpp"
@@ -67,6 +69,8 @@ Status run_ingest(const IngestArguments& arguments) {
   if (!map.ok()) return status_failed;
 
   log::Options options;
+  options.threads = std::clamp(std::thread::hardware_concurrency(), 1U, 4U);  // the result is the same
+  options.gas = plan.value().chamber.reference;
   options.wanted = run::wanted_channels(plan.value(), map.value());
   Result<log::Reader> reader =
       log::Reader::open({arguments.logs.begin(), arguments.logs.end()}, map.value(), options);

@@ -21,6 +21,7 @@ struct Arguments {
   vacuary::tool::ExplainArguments explain;
   vacuary::tool::RehearseArguments rehearse;
   vacuary::tool::IngestArguments ingest;
+  vacuary::tool::ChannelsArguments channels;
   vacuary::tool::SignArguments sign;
   vacuary::tool::VerifyArguments verify;
   vacuary::tool::ArchiveArguments archive;
@@ -71,6 +72,14 @@ void declare_ingest(CLI::App& app, Arguments& a) {
                  "run folder to write: plan, log and reports as a BagIt bag");
   app.add_flag("--force", a.ingest.force, "replace an existing, unsigned run folder");
   add_format(app, a.ingest.format, false);
+}
+
+void declare_channels(CLI::App& app, Arguments& a) {
+  app.add_option("LOG", a.channels.log, "an export of the plant that has no channel map yet")->required();
+  app.add_option("--recipe", a.channels.recipe,
+                 "a recipe for this plant: devices and steps are looked for by its names");
+  app.add_option("-o,--output", a.channels.output, "channel map to write; without it, it is printed");
+  app.add_flag("--force", a.channels.force, "replace an existing file");
 }
 
 void declare_explain(CLI::App& app, Arguments& a) {
@@ -147,6 +156,9 @@ constexpr Command commands[] = {
      "vacuary ingest recipes/tarn-ridge/aluminium-90nm.toml logs-example/troubled.csv "
      "--channels recipes/tarn-ridge/channels.toml -o run-folder",
      declare_ingest, [](const Arguments& a) { return run_ingest(a.ingest); }},
+    {"channels", "a first channel map for an unknown export, its guesses marked for a person to confirm",
+     "vacuary channels export.csv --recipe recipes/tarn-ridge/aluminium-90nm.toml -o channels.toml",
+     declare_channels, [](const Arguments& a) { return run_channels(a.channels); }},
     {"explain", "what a rule means, why it matters and what mends it",
      "vacuary explain base-pressure-out-of-reach", declare_explain,
      [](const Arguments& a) { return run_explain(a.explain); }},
