@@ -236,8 +236,9 @@ bool ColumnMapper::finish(const std::vector<HeaderCell>& cells) {
     return false;
   }
   std::string remedy =
-      "write a channel map that says which column is which channel, or name the columns "
-      "'<device>.<what> [unit]', for example 'ion.pressure [mbar]'";
+      "write a channel map that says which column is which channel ('vacuary channels LOG' makes a first "
+      "one), or "
+      "name the columns '<device>.<what> [unit]', for example 'ion.pressure [mbar]'";
   for (const HeaderCell& cell : cells) {
     const HeaderText text = split_header(cell.text);
     if (const auto near = near_channel(text.name)) {

@@ -202,7 +202,22 @@ class Opening {
                         [this](std::size_t column) { return cell_place(column); });
     const bool good = out_.layout.long_form ? mapper.map_long() : mapper.map_wide(cells_);
     for (Diagnostic& d : mapper.diagnostics()) diagnostics_.push_back(std::move(d));
+    choose_marking();
     return good;
+  }
+
+  // The channels that are never quite the same twice, as far as their kind tells.
+  void choose_marking() {
+    using plan::What;
+    constexpr std::size_t enough = 4;
+    auto& marking = out_.layout.marking;
+    for (const What what : {What::pressure, What::voltage, What::current, What::temperature, What::power,
+                            What::flow, What::angle, What::energy}) {
+      const auto& channels = out_.header.channels;
+      for (std::size_t c = 0; c < channels.size() && marking.size() < enough; ++c) {
+        if (channels[c].channel.what == what) marking.push_back(c);
+      }
+    }
   }
 
   // Looks at up to twenty rows: one of them must have a stamp.

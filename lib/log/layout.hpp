@@ -42,6 +42,7 @@ struct Layout {
   int date_column = -1;
   std::vector<int> channel_of_column;  // index into Header::channels, -1: not read
   std::vector<CellRule> rules;         // by channel
+  std::vector<std::size_t> marking;    // channels by which a row is known again
   std::string header_record, time_header;
   // Long format: rows of (time, channel, value).
   bool long_form = false;

@@ -68,6 +68,8 @@ struct Event {
   int channel = -1;         // index into Header::channels, -1: the row as a whole
   Instant from, to;         // for gaps and runs; equal for single rows
   std::string detail;       // one clause: "12.5 s without a row (logged every 1 s)"
+  double digit = 0;         // quantisation change: what one step of the last digit is, as a number of the log
+  std::string about{};      // in Tally::first: the channel's name, empty for the row as a whole
 };
 
 struct ChannelInfo {
@@ -86,7 +88,8 @@ struct Header {
 };
 
 // Structure of arrays; rows are in time order, equal stamps allowed (a row whose stamp runs
-// backward is dropped, with its event). Flows are mol/s at Options::gas. `values[c][row]` is SI, NaN where
+// backward is dropped, with its event; after a step of the log's clock they are dated as it would
+// have gone on). Flows are mol/s at Options::gas. `values[c][row]` is SI, NaN where
 // there is no usable value; empty for text channels. `texts[c]` holds the changes of a text channel: (row,
 // new text); the first row of the first block always has one.
 struct TextChange {
@@ -158,8 +161,13 @@ class Reader {
 };
 
 // Looks at an unknown export and writes a first channel map for it, in the format of
-// channels.toml, with every guess marked for a person to confirm. A unit is never guessed: where
-// the export states none, the line is left open and says so.
-[[nodiscard]] Result<std::string> sketch_map(const std::filesystem::path& file);
+// channels.toml: "CONFIRM" marks every guess, "STATE" what only a person can know. A unit that the
+// export does not state is left open. With a `plant`, devices and steps are looked for by its
+// names. The map loads as soon as everything marked STATE is filled in.
+struct Sketch {
+  std::string map;
+  std::size_t to_confirm = 0, to_state = 0;
+};
+[[nodiscard]] Result<Sketch> sketch_map(const std::filesystem::path& file, const plan::Plan* plant = nullptr);
 
 }  // namespace vacuary::log

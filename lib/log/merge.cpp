@@ -24,11 +24,12 @@ void keep_only(std::vector<T>& values, const std::vector<bool>& keep) {
 
 Merger::Merger(const Header& header, const plan::ChannelMap& map)
     : header_(header),
+      long_form_(map.long_form),
       holds_(map.logging == plan::Logging::on_change || map.long_form),
       timeline_(map, [this](Event event) { emit(std::move(event)); }),
       open_(header.channels.size()),
       text_(header.channels.size()),
-      held_(header.channels.size(), {nan_value, 0, 0}),
+      held_(header.channels.size(), {nan_value, 0, 0, false}),
       resolution_(header.channels.size()) {
   if (map.long_form && map.logging == plan::Logging::periodic) {
     hold_ns_ = 1;
@@ -36,7 +37,17 @@ Merger::Merger(const Header& header, const plan::ChannelMap& map)
     for (const auto& step : map.step_periods) longest_s = std::max(longest_s, step.period.value());
     hold_ns_ = std::max<std::int64_t>(1, static_cast<std::int64_t>(longest_s * 1.5e9));
   }
-  for (const ChannelInfo& info : header.channels) stuck_.emplace_back(info.channel.what);
+  siblings_.resize(header.channels.size());
+  for (std::size_t c = 0; c < header.channels.size(); ++c) {
+    const ChannelInfo& info = header.channels[c];
+    stuck_.emplace_back(info.channel.what);
+    if (info.text) continue;
+    for (std::size_t other = 0; other < header.channels.size(); ++other) {
+      const ChannelInfo& sibling = header.channels[other];
+      if (other != c && !sibling.text && sibling.channel.device == info.channel.device)
+        siblings_[c].push_back(other);
+    }
+  }
 }
 
 void Merger::count(const Event& event) {
@@ -46,6 +57,9 @@ void Merger::count(const Event& event) {
   if (kept_[kind] >= most_kept) return;
   ++kept_[kind];
   tally_.first.push_back(event);
+  if (event.channel >= 0) {
+    tally_.first.back().about = header_.channels[static_cast<std::size_t>(event.channel)].channel.name();
+  }
 }
 
 void Merger::emit(Event event) {
@@ -152,6 +166,7 @@ void Merger::hold_values(Parsed& parsed) {
       if (!is_unset(value)) {
         held.distance_ns = ns - held.at_ns;
         held.at_ns = ns;
+        held.any = true;
         held.value = value;
       } else {
         const std::int64_t longest = hold_ns_ > 1 ? hold_ns_ : held.distance_ns + held.distance_ns / 2;
@@ -159,6 +174,15 @@ void Merger::hold_values(Parsed& parsed) {
       }
     }
   }
+}
+
+std::vector<std::size_t> Merger::never_named() const {
+  std::vector<std::size_t> out;
+  for (std::size_t c = 0; long_form_ && c < header_.channels.size(); ++c) {
+    const bool named = header_.channels[c].text ? text_[c].has_value() && !text_[c]->empty() : held_[c].any;
+    if (!named) out.push_back(c);
+  }
+  return out;
 }
 
 void Merger::settle_texts(Parsed& parsed) {
@@ -178,13 +202,21 @@ void Merger::settle_texts(Parsed& parsed) {
 }
 
 void Merger::watch(const Parsed& parsed) {
+  if (holds_) return;
   const auto emit_one = [this](Event event) { emit(std::move(event)); };
+  const auto rows_of = [&](std::size_t c) {
+    return WatchedRows{parsed.values[c], parsed.same[c], parsed.time,
+                       parsed.line,      file_,          static_cast<int>(c)};
+  };
+  // Before any channel looks at the slab: how those of one device enter it.
+  std::vector<std::vector<Stillness>> devices(parsed.values.size());
+  for (std::size_t c = 0; c < parsed.values.size(); ++c) {
+    for (const std::size_t other : siblings_[c]) devices[c].push_back(stuck_[other].enters(rows_of(other)));
+  }
   for (std::size_t c = 0; c < parsed.values.size(); ++c) {
     if (header_.channels[c].text) continue;
-    const WatchedRows rows{parsed.values[c], parsed.same[c], parsed.time,
-                           parsed.line,      file_,          static_cast<int>(c)};
-    if (!holds_) stuck_[c].look(rows, emit_one);
-    if (!holds_) resolution_[c].look(rows, parsed.digits[c], emit_one);
+    stuck_[c].look(rows_of(c), devices[c], emit_one);
+    resolution_[c].look(rows_of(c), parsed.digits[c], emit_one);
   }
 }
 

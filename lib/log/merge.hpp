@@ -21,6 +21,8 @@ class Merger {
   void merge(const Slab& slab, Parsed& parsed, const Parsed* ahead, Block& block);
   [[nodiscard]] const Tally& tally() const { return tally_; }
   // Line of the file at which reading stopped because of another header; 0: it did not.
+  // Channels of a long log that no row spoke of.
+  [[nodiscard]] std::vector<std::size_t> never_named() const;
   [[nodiscard]] std::uint64_t stopped_at() const { return stopped_at_; }
 
  private:
@@ -35,6 +37,7 @@ class Merger {
   void count(const Event& event);
 
   const Header& header_;
+  bool long_form_ = false;
   bool holds_ = false;        // on-change or long: a value stands until the next
   std::int64_t hold_ns_ = 0;  // for how long, 0: without end
   int file_ = 0;
@@ -47,9 +50,11 @@ class Merger {
     double value;
     std::int64_t at_ns;
     std::int64_t distance_ns;
+    bool any;  // has been named
   };
   std::vector<Held> held_;
   std::vector<StuckWatch> stuck_;
+  std::vector<std::vector<std::size_t>> siblings_;  // numeric channels of the same device, by channel
   std::vector<ResolutionWatch> resolution_;
   std::vector<Event> events_;
   std::array<std::size_t, static_cast<std::size_t>(Oddity::count_)> kept_{};

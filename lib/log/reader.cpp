@@ -113,6 +113,20 @@ struct Reader::State {
     diagnostics.push_back(std::move(d));
   }
 
+  // Names in the map that no row has, most likely misspelt.
+  void tell_never_named() {
+    for (const std::size_t c : merger.never_named()) {
+      Diagnostic d;
+      d.severity = Severity::warning;
+      d.rule = "missing-column";
+      d.where = Place::whole_file(header.file);
+      d.message = fmt::format("no row of the log is about '{}', which the channel map lists",
+                              header.channels[c].header);
+      d.remedy = "compare its name with those in the log's channel column, letter by letter";
+      diagnostics.push_back(std::move(d));
+    }
+  }
+
   Header header;
   Merger merger;
   Pipeline pipeline;
@@ -179,6 +193,7 @@ bool Reader::next(Block& block) {
   if (stopped) s.stop_at_header(s.merger.stopped_at());
   if (!ahead) {
     s.finished = true;
+    s.tell_never_named();
     if (!stopped && s.pipeline.failure()) s.diagnostics.push_back(*s.pipeline.failure());
   }
   s.give_back(s.current);

@@ -64,6 +64,8 @@ struct Parsed {
   };
   std::vector<std::vector<Digits>> digits;       // by channel
   std::vector<std::vector<std::uint64_t>> same;  // by channel: mark_same of watch.hpp
+  // By row, of the values of Layout::marking: equal rows have equal marks. Empty in long logs.
+  std::vector<std::uint64_t> mark;
   struct Twice {
     std::size_t row;
     Instant second;

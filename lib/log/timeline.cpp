@@ -97,11 +97,20 @@ void Timeline::close(Run& run) {
   emit_(std::move(run.event));
 }
 
-std::optional<std::int64_t> Timeline::following(const Parsed& slab, const Parsed* ahead,
-                                                std::size_t i) const {
-  if (i < slab.time.size()) return slab.time[i].ns;
-  const std::size_t j = i - slab.time.size();
-  if (ahead != nullptr && j < ahead->time.size()) return ahead->time[j].ns;
+std::optional<std::int64_t> Timeline::following(const At& at, std::size_t n) const {
+  const std::size_t i = at.row + n;
+  if (i < at.slab.time.size()) return at.slab.time[i].ns + (n == 0 ? 0 : offset_ns_);
+  const std::size_t j = i - at.slab.time.size();
+  if (at.ahead != nullptr && j < at.ahead->time.size()) return at.ahead->time[j].ns + offset_ns_;
+  return std::nullopt;
+}
+
+std::optional<std::uint64_t> Timeline::mark(const At& at, std::size_t n) const {
+  const std::size_t i = at.row + n;
+  if (at.slab.mark.empty()) return std::nullopt;
+  if (i < at.slab.mark.size()) return at.slab.mark[i];
+  const std::size_t j = i - at.slab.mark.size();
+  if (at.ahead != nullptr && j < at.ahead->mark.size()) return at.ahead->mark[j];
   return std::nullopt;
 }
 
@@ -111,7 +120,7 @@ void Timeline::settle_twice(const Rows& rows, Parsed& slab, std::size_t i, std::
     close(fold_);
     return;
   }
-  const Instant second = slab.twice[next_twice++].second;
+  const Instant second{slab.twice[next_twice++].second.ns + offset_ns_};
   if (start_ && slab.time[i].ns < last_ns_ && second.ns >= last_ns_) slab.time[i] = second;
   extend(
       fold_, Oddity::daylight_saving_fold, rows.lines_before + 1 + slab.line[i], slab.time[i], slab.time[i],
@@ -120,13 +129,83 @@ void Timeline::settle_twice(const Rows& rows, Parsed& slab, std::size_t i, std::
 }
 
 // A single stamp far ahead of the rows around it is the odd one, not all that follow.
-bool Timeline::lies_ahead(const Parsed& slab, const Parsed* ahead, std::size_t i) const {
-  const std::int64_t ns = slab.time[i].ns;
-  const auto next = following(slab, ahead, i + 1);
+bool Timeline::lies_ahead(const At& at) const {
+  const std::int64_t ns = at.slab.time[at.row].ns;
+  const auto next = following(at, 1);
   if (!next || *next >= ns) return false;
-  const auto second = following(slab, ahead, i + 2);
+  const auto second = following(at, 2);
   const auto between = [&](std::int64_t t) { return (!start_ || t >= last_ns_) && t < ns; };
   return between(*next) && second && between(*second) && *second >= *next;
+}
+
+// Whether the log was being written at this time, as far back as is known.
+bool Timeline::has_been_through(std::int64_t ns) const {
+  return recall_.reaches_back_to(ns) && std::none_of(holes_.begin(), holes_.end(), [ns](const Hole& hole) {
+           return hole.from_ns < ns && ns < hole.to_ns;
+         });
+}
+
+// Time runs backward at this row. The clock was set, and the rows behind it are new, when they come
+// as usual, back by seconds or by an hour, at times that the log has been through with other values.
+// Rows that were there before, values and all, are a second export; rows at times that the log has
+// not been through are out of order. Neither is dated anew.
+bool Timeline::clock_was_set_back(const At& at) const {
+  constexpr std::size_t rows_to_look_at = 5;
+  const std::int64_t usual = std::max<std::int64_t>(usual_before(), 0);
+  const std::int64_t first = *following(at, 0);
+  const std::int64_t step = last_ns_ + usual - first;
+  if (header_since_last_ || recall_.empty()) return false;
+  std::size_t seen = 0;
+  std::size_t covered = 0;
+  std::size_t same = 0;
+  std::int64_t before = first;
+  for (; seen < rows_to_look_at; ++seen) {
+    const auto ns = following(at, seen);
+    const auto row = mark(at, seen);
+    if (!ns || !row || *ns < before || *ns - before > 3 * usual + 1 || *ns >= last_ns_ + usual) break;
+    before = *ns;
+    if (has_been_through(*ns)) ++covered;
+    if (recall_.has_same_row(*ns, *row)) ++same;
+  }
+  if (seen < 2) return false;
+  if (was_put_right(step, usual)) return 2 * same < seen;
+  const bool likely = step <= 5 * ns_per_s || std::abs(step - 3600 * ns_per_s) <= 5 * ns_per_s;
+  return likely && covered == seen && 2 * same < seen;
+}
+
+// Back by as much as the last gap went forward: then that was no gap but a wrong clock.
+bool Timeline::was_put_right(std::int64_t step_ns, std::int64_t usual) const {
+  return last_jump_.ns > 0 && std::abs(step_ns - last_jump_.ns) <= std::max<std::int64_t>(usual, 1);
+}
+
+void Timeline::set_back(std::int64_t& ns, std::uint64_t line) {
+  const std::int64_t usual = std::max<std::int64_t>(usual_before(), 0);
+  const std::int64_t step = last_ns_ + usual - ns;
+  std::string detail = fmt::format("the log's clock was set back {}", say_seconds(step));
+  if (was_put_right(step, usual)) {
+    detail +=
+        fmt::format(", as much as it had gone forward at line {}: nothing is missing there", last_jump_.line);
+    last_jump_ = {};
+  }
+  offset_ns_ += step;
+  ns += step;
+  detail += fmt::format("; rows from here on are dated {} later than they say, so that time runs on",
+                        say_seconds(offset_ns_));
+  emit_({Oddity::clock_step, file_, line, line, 1, -1, Instant{last_ns_}, Instant{ns}, detail});
+}
+
+// A clock that was set back and goes forward by as much is right again.
+bool Timeline::set_forward_again(std::int64_t& ns, std::uint64_t line) {
+  if (offset_ns_ == 0) return false;
+  const std::int64_t usual = std::max<std::int64_t>(usual_before(), 0);
+  if (std::abs(ns - last_ns_ - usual - offset_ns_) > usual / 2) return false;
+  ns -= offset_ns_;
+  emit_({Oddity::clock_step, file_, line, line, 1, -1, Instant{last_ns_}, Instant{ns},
+         fmt::format("the log's clock was set forward {}, as much as it had been set back; rows from here on "
+                     "are dated as they say",
+                     say_seconds(offset_ns_))});
+  offset_ns_ = 0;
+  return true;
 }
 
 void Timeline::drop_backward(std::int64_t ns, std::uint64_t line) {
@@ -143,20 +222,17 @@ void Timeline::close_backward() {
   const std::int64_t usual = std::max<std::int64_t>(usual_before(), 0);
   const std::int64_t step = last_ns_ + usual - backward_first_ns_;
   const std::int64_t log_start = start_ ? start_->ns : 0;
-  const auto near = [step](std::int64_t s, std::int64_t slack) {
-    return std::abs(step - s * ns_per_s) <= slack * ns_per_s;
-  };
-  const bool pasted = backward_after_header_ || backward_first_ns_ <= log_start + 2 * usual;
+  const bool pasted = backward_after_header_ || backward_same_ || backward_first_ns_ <= log_start + 2 * usual;
   if (pasted && event.count > 1) {
     event.what = Oddity::joined_export;
     event.detail = fmt::format(
         "the log goes back {} to {}: two exports pasted together; the rows that are "
         "older than the last one were dropped",
         say_seconds(step), to_rfc3339(Instant{backward_first_ns_}));
-  } else if (event.count > 1 && (near(0, 5) || near(3600, 5))) {
-    event.what = Oddity::clock_step;
-    event.detail = fmt::format("the log's clock was set back {}; the rows until it caught up were dropped",
-                               say_seconds(step));
+  } else if (event.count > 1) {
+    event.detail =
+        fmt::format("the log goes back {} to {}, rows out of order; dropped until it had caught up",
+                    say_seconds(step), to_rfc3339(Instant{backward_first_ns_}));
   } else {
     event.detail =
         fmt::format("stamped {} before the row above; dropped", say_seconds(last_ns_ - backward_first_ns_));
@@ -173,12 +249,12 @@ std::int64_t Timeline::usual_before() const {
   return std::max(median, std::min(ring_[(ring_at_ + n - 1) % n], ring_[(ring_at_ + n - 2) % n]));
 }
 
-std::int64_t Timeline::usual_after(const Parsed& slab, const Parsed* ahead, std::size_t i) const {
+std::int64_t Timeline::usual_after(const At& at) const {
   std::array<std::int64_t, 5> distances{};
   std::size_t n = 0;
-  auto from = following(slab, ahead, i);
-  for (std::size_t j = i + 1; from && n < distances.size(); ++j) {
-    const auto to = following(slab, ahead, j);
+  auto from = following(at, 0);
+  for (std::size_t j = 1; from && n < distances.size(); ++j) {
+    const auto to = following(at, j);
     if (!to) break;
     if (*to > *from) distances[n++] = *to - *from;
     from = to;
@@ -186,18 +262,18 @@ std::int64_t Timeline::usual_after(const Parsed& slab, const Parsed* ahead, std:
   return n == 0 ? -1 : median_of(distances, n);
 }
 
-bool Timeline::is_gap(const Parsed& slab, const Parsed* ahead, std::size_t i, std::int64_t distance) {
+bool Timeline::is_gap(const At& at, std::int64_t distance) {
   if (!gaps_) return false;
   if (shortest_ns_ > 0 && !over(distance, shortest_ns_)) return false;
   usual_ns_ = longest_ns_;
   if (longest_ns_ > 0 && over(distance, longest_ns_)) return true;
   const std::int64_t before = usual_before();
   if (before > 0 && !over(distance, before)) return false;
-  usual_ns_ = std::max(before, usual_after(slab, ahead, i));
+  usual_ns_ = std::max(before, usual_after(at));
   return usual_ns_ > 0 && over(distance, usual_ns_);
 }
 
-void Timeline::accept(std::int64_t ns) {
+void Timeline::accept(std::int64_t ns, std::uint64_t mark) {
   if (start_) {
     const std::int64_t distance = ns - last_ns_;
     cadence_.add(distance);
@@ -211,30 +287,45 @@ void Timeline::accept(std::int64_t ns) {
   }
   last_ns_ = ns;
   header_since_last_ = false;
+  recall_.add(ns, mark);
 }
 
 void Timeline::note_gap(std::uint64_t line, std::int64_t to_ns, std::int64_t distance) {
   if (!gap_.open) worst_gap_ns_ = 0;
   worst_gap_ns_ = std::max(worst_gap_ns_, distance);
   extend(gap_, Oddity::gap, line, Instant{last_ns_}, Instant{to_ns}, "");
+  last_jump_ = {distance - usual_ns_, line};
+  constexpr std::size_t most_holes = 64;
+  if (holes_.size() == most_holes) holes_.erase(holes_.begin());
+  holes_.push_back({last_ns_, to_ns});
   const std::string logged = fmt::format("logged every {}", say_seconds(usual_ns_));
   gap_.event.detail = gap_.event.count == 1
                           ? fmt::format("{} without a row ({})", say_seconds(distance), logged)
                           : fmt::format("{} gaps in a row, the longest {} ({})", gap_.event.count,
                                         say_seconds(worst_gap_ns_), logged);
+  // No clock change hides behind a plain gap without being named.
+  if (gap_.event.count == 1 && std::abs(last_jump_.ns - 3600 * ns_per_s) <= std::min(5 * ns_per_s, usual_ns_))
+    gap_.event.detail += "; an hour and no more: the clock may have been set forward, with nothing missing";
 }
 
-// Whether the row stays; `broken`: something is missing before it.
-bool Timeline::judge(const Rows& rows, const Parsed& slab, std::size_t i, bool& broken) {
-  const std::int64_t ns = slab.time[i].ns;
-  const std::uint64_t line = rows.lines_before + 1 + slab.line[i];
+// Whether the row stays; `ns`: how it is dated; `broken`: something is missing before it.
+bool Timeline::judge(const At& at, std::uint64_t line, std::int64_t& ns, bool& broken) {
+  if (start_ && !backward_.open && ns < last_ns_ && clock_was_set_back(at)) {
+    close(gap_);
+    close(repeated_);
+    set_back(ns, line);
+    broken = true;
+    return true;
+  }
   if (start_ && (ns < last_ns_ || (backward_.open && ns == last_ns_))) {
+    if (!backward_.open)
+      backward_same_ = at.row < at.slab.mark.size() && recall_.has_same_row(ns, at.slab.mark[at.row]);
     drop_backward(ns, line);
     return false;
   }
   broken = backward_.open;
   close_backward();
-  if (lies_ahead(slab, rows.ahead, i)) {
+  if (lies_ahead(at)) {
     const std::string far = start_ ? say_seconds(ns - last_ns_) : "far";
     emit_({Oddity::backward_stamp, file_, line, line, 1, -1, Instant{start_ ? last_ns_ : ns}, Instant{ns},
            fmt::format("stamped {} ahead of the rows around it; dropped", far)});
@@ -247,9 +338,13 @@ bool Timeline::judge(const Rows& rows, const Parsed& slab, std::size_t i, bool& 
     return true;
   }
   close(repeated_);
-  if (start_ && is_gap(slab, rows.ahead, i, ns - last_ns_)) {
-    note_gap(line, ns, ns - last_ns_);
+  if (start_ && is_gap(at, ns - last_ns_)) {
     broken = true;
+    if (set_forward_again(ns, line)) {
+      close(gap_);
+      return true;
+    }
+    note_gap(line, ns, ns - last_ns_);
   } else {
     close(gap_);
   }
@@ -262,6 +357,8 @@ void Timeline::walk(const Rows& rows, Parsed& slab, std::vector<bool>& keep,
     finish();
     header_since_last_ = true;
     pending_break_ = true;
+    if (!slab.time.empty() && slab.time.front().ns >= last_ns_)
+      offset_ns_ = 0;  // its own clock is right again
   }
   file_ = rows.file;
   keep.assign(slab.time.size(), true);
@@ -275,13 +372,15 @@ void Timeline::walk(const Rows& rows, Parsed& slab, std::vector<bool>& keep,
     for (; next_dropped < slab.dropped.size() && slab.dropped[next_dropped] == i; ++next_dropped)
       pending_break_ = true;
     if (i == slab.time.size()) break;
+    std::int64_t& ns = slab.time[i].ns;
+    ns += offset_ns_;
     if (!slab.twice.empty() || fold_.open) settle_twice(rows, slab, i, next_twice);
     bool broken = false;
-    keep[i] = judge(rows, slab, i, broken);
+    keep[i] = judge({slab, rows.ahead, i}, rows.lines_before + 1 + slab.line[i], ns, broken);
     if (!keep[i]) continue;
     if (broken || pending_break_) breaks.push_back(i);
     pending_break_ = false;
-    accept(slab.time[i].ns);
+    accept(ns, i < slab.mark.size() ? slab.mark[i] : 0);
   }
 }
 

@@ -8,6 +8,7 @@
 #include <optional>
 #include <vector>
 
+#include "log/recall.hpp"
 #include "log/slab.hpp"
 
 namespace vacuary::log {
@@ -37,7 +38,8 @@ class Timeline {
     const Parsed* ahead = nullptr;  // the slab that follows, if any
   };
   // Decides on each row of `slab`: keep[i] says whether it stays; `breaks` are rows (before any is
-  // dropped) with something missing before them. Stamps in a repeated hour are settled in place.
+  // dropped) with something missing before them. Stamps in a repeated hour are settled in place,
+  // and those after a step of the log's clock dated as it would have gone on.
   void walk(const Rows& rows, Parsed& slab, std::vector<bool>& keep, std::vector<std::size_t>& breaks);
   // After the last slab: runs that were still open.
   void finish();
@@ -51,17 +53,27 @@ class Timeline {
     bool open = false;
     Event event;
   };
+  struct At {  // a row, and what follows it
+    const Parsed& slab;
+    const Parsed* ahead;
+    std::size_t row;
+  };
   void settle_twice(const Rows& rows, Parsed& slab, std::size_t i, std::size_t& next_twice);
-  [[nodiscard]] std::optional<std::int64_t> following(const Parsed& slab, const Parsed* ahead,
-                                                      std::size_t i) const;
-  [[nodiscard]] bool lies_ahead(const Parsed& slab, const Parsed* ahead, std::size_t i) const;
-  [[nodiscard]] bool is_gap(const Parsed& slab, const Parsed* ahead, std::size_t i, std::int64_t distance);
-  [[nodiscard]] std::int64_t usual_after(const Parsed& slab, const Parsed* ahead, std::size_t i) const;
+  // The stamp `n` rows on, dated like the present row; its mark.
+  [[nodiscard]] std::optional<std::int64_t> following(const At& at, std::size_t n) const;
+  [[nodiscard]] std::optional<std::uint64_t> mark(const At& at, std::size_t n) const;
+  [[nodiscard]] bool lies_ahead(const At& at) const;
+  [[nodiscard]] bool is_gap(const At& at, std::int64_t distance);
+  [[nodiscard]] std::int64_t usual_after(const At& at) const;
   [[nodiscard]] std::int64_t usual_before() const;
-  void accept(std::int64_t ns);
-  [[nodiscard]] bool judge(const Rows& rows, const Parsed& slab, std::size_t i, bool& broken);
+  void accept(std::int64_t ns, std::uint64_t mark);
+  [[nodiscard]] bool judge(const At& at, std::uint64_t line, std::int64_t& ns, bool& broken);
   void drop_backward(std::int64_t ns, std::uint64_t line);
   void close_backward();
+  [[nodiscard]] bool clock_was_set_back(const At& at) const;
+  [[nodiscard]] bool was_put_right(std::int64_t step_ns, std::int64_t usual) const;
+  void set_back(std::int64_t& ns, std::uint64_t line);
+  [[nodiscard]] bool set_forward_again(std::int64_t& ns, std::uint64_t line);
   void extend(Run& run, Oddity what, std::uint64_t line, Instant from, Instant to, const std::string& detail);
   void close(Run& run);
   void note_gap(std::uint64_t line, std::int64_t to_ns, std::int64_t distance);
@@ -78,10 +90,22 @@ class Timeline {
   std::size_t ring_size_ = 0, ring_at_ = 0;
   std::int64_t usual_ns_ = 0;  // what a gap was held against
   std::int64_t worst_gap_ns_ = 0;
+  std::int64_t offset_ns_ = 0;  // added to stamps since the log's clock was set back
+  struct Jump {
+    std::int64_t ns = 0;  // by how much more than usual time went forward
+    std::uint64_t line = 0;
+  };
+  Jump last_jump_;  // the last gap
+  struct Hole {
+    std::int64_t from_ns, to_ns;
+  };
+  std::vector<Hole> holes_;  // the last gaps
+  [[nodiscard]] bool has_been_through(std::int64_t ns) const;
+  Recall recall_;
 
   Run backward_, gap_, repeated_, fold_;
   std::int64_t backward_first_ns_ = 0;
-  bool backward_after_header_ = false, header_since_last_ = false;
+  bool backward_after_header_ = false, backward_same_ = false, header_since_last_ = false;
   bool pending_break_ = false;  // before the next row that stays
 };
 

@@ -63,6 +63,7 @@ StuckWatch::StuckWatch(plan::What what) : watched_(!stands_still_by_nature(what)
 
 void StuckWatch::begin_run(const WatchedRows& rows, std::size_t row) {
   any_ = true;
+  device_moved_ = false;
   begin_ = row;
   value_ = rows.values[row];
   length_ = 1;
@@ -101,12 +102,44 @@ bool StuckWatch::is_stuck(const std::vector<double>& values) {
   return needed > 0 && static_cast<double>(length_) >= needed;
 }
 
-void StuckWatch::end_run(const std::vector<double>& values, const std::function<void(Event)>& emit) {
-  if (!is_stuck(values)) return;
+// Nothing in the window before lay beyond the value, nor does what comes next.
+bool StuckWatch::rests_at_an_end(double next) const {
+  const auto [least, most] = std::minmax_element(before_.begin(), before_.end());
+  const bool at_low = value_ <= *least && !(next < value_);
+  const bool at_high = value_ >= *most && !(next > value_);
+  return at_low || at_high;
+}
+
+// Whether another channel of the device changed while this one stood still.
+bool StuckWatch::device_moves(std::size_t next) const {
+  const bool began_before = begin_ == earlier;
+  const std::size_t first = began_before ? 0 : begin_ + 1;  // rows that equal the one before
+  for (const Stillness& other : *device_) {
+    if (!other.counts) continue;
+    if (began_before && event_.from < other.since) return true;
+    for (std::size_t row = first; row < next; ++row) {
+      if ((((*other.same)[row / 64] >> (row % 64)) & 1U) == 0 && row > 0) return true;
+    }
+  }
+  return false;
+}
+
+void StuckWatch::end_run(const WatchedRows& rows, std::size_t next, const std::function<void(Event)>& emit) {
+  if (!is_stuck(rows.values)) return;
+  const double behind = next < rows.values.size() ? rows.values[next] : value_;
+  if (rests_at_an_end(behind)) return;
+  if (device_moved_ || (device_ != nullptr && device_moves(next))) return;
   event_.count = length_;
   event_.detail = fmt::format("the same digits for {}, {} rows, in a channel that used to vary",
                               say_seconds(event_.to.ns - event_.from.ns), length_);
   emit(event_);
+}
+
+Stillness StuckWatch::enters(const WatchedRows& rows) const {
+  const bool goes_on = any_ && !rows.values.empty() && rows.values[0] == value_;
+  const bool off = rows.values.empty() || rows.values[0] == 0 || std::isnan(rows.values[0]);
+  const Instant since = goes_on ? event_.from : rows.time.empty() ? Instant{} : rows.time[0];
+  return {watched_ && !off, since, &rows.same};
 }
 
 // One tile of n rows: bit i of `same` says that row from + i equals the row before.
@@ -115,7 +148,7 @@ void StuckWatch::tile(const WatchedRows& rows, std::size_t from, std::uint64_t s
   const auto leading = std::min(n, static_cast<std::size_t>(std::countr_one(same)));
   if (leading > 0) extend_run(rows, from + leading - 1, leading);
   if (leading == n) return;
-  end_run(rows.values, emit);
+  end_run(rows, from + leading, emit);
   const auto trailing = static_cast<std::size_t>(std::countl_one(same << (64 - n)));
   const std::size_t last_begin = n - 1 - trailing;
   // Seven in a row that equal the one before are a run of eight.
@@ -129,7 +162,7 @@ void StuckWatch::tile(const WatchedRows& rows, std::size_t from, std::uint64_t s
     const auto length = static_cast<std::size_t>(std::countr_one(same >> first));
     begin_run(rows, from + first - 1);
     extend_run(rows, from + first - 1 + length, length);
-    end_run(rows.values, emit);
+    end_run(rows, from + first + length, emit);
     seven &= from_bit(first + length);
   }
   begin_run(rows, from + last_begin);
@@ -149,18 +182,27 @@ void StuckWatch::keep_tail(const std::vector<double>& values) {
   begin_ = earlier;
 }
 
-void StuckWatch::look(const WatchedRows& rows, const std::function<void(Event)>& emit) {
+void StuckWatch::look(const WatchedRows& rows, const std::vector<Stillness>& device,
+                      const std::function<void(Event)>& emit) {
   const std::size_t n = rows.values.size();
   if (!watched_ || n == 0) return;
+  device_ = &device;
   for (std::size_t from = 0; from < n; from += 64) {
     std::uint64_t same = rows.same[from / 64];
     if (from == 0 && any_ && rows.values[0] == value_) same |= 1U;
     tile(rows, from, same, std::min<std::size_t>(64, n - from), emit);
   }
+  if (length_ >= 8) device_moved_ = device_moved_ || device_moves(n);
   keep_tail(rows.values);
+  device_ = nullptr;
 }
 
-void StuckWatch::finish(const std::function<void(Event)>& emit) { end_run({}, emit); }
+void StuckWatch::finish(const std::function<void(Event)>& emit) {
+  const std::vector<double> values;
+  const std::vector<std::uint64_t> none;
+  const std::vector<Instant> time;
+  end_run({values, none, time, none, 0, 0}, 0, emit);
+}
 
 void mark_same(const std::vector<double>& values, std::vector<std::uint64_t>& same) {
   same.assign((values.size() + 63) / 64, 0);
@@ -197,7 +239,8 @@ void ResolutionWatch::look(const WatchedRows& rows, const std::vector<Parsed::Di
                        rows.channel,
                        rows.time[from],
                        rows.time[from],
-                       fmt::format("from {} to {} digits after the point", usual_.decimals, now.decimals)};
+                       fmt::format("from {} to {} digits after the point", usual_.decimals, now.decimals),
+                       1 / exact_powers_of_ten[std::min<std::size_t>(now.decimals, 22)]};
     }
     if (++differing_ < 2) continue;
     emit(pending_);

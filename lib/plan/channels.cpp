@@ -273,12 +273,15 @@ void check_file(ChannelMap& map, const Node& table, Reader& reader) {
     const Entry* second = table.find(other);
     if (first == nullptr) std::swap(first, second);
     if (first == nullptr) return;
-    reader.complain(
-        "out-of-domain", first->node.at, fmt::format("'{}' and '{}' are the same character", key, other),
-        "no number could be told apart", second != nullptr ? second->node.at : Region{}, "the other one");
+    reader.complain("out-of-domain", first->node.at,
+                    fmt::format("'{}' and '{}' are the same character", key, other),
+                    "state the delimiter; the same for both only where such numbers stand in quotation marks",
+                    second != nullptr ? second->node.at : Region{}, "the other one");
   };
-  if (map.delimiter == decimal) clash("decimal", "delimiter");
   if (map.thousands == decimal) clash("thousands", "decimal");
+  // Stated as well, it is meant: numbers in quotation marks hold their marks.
+  if (table.find("delimiter") != nullptr) return;
+  if (map.delimiter == decimal) clash("decimal", "delimiter");
   if (map.thousands != '\0' && map.thousands == map.delimiter) clash("thousands", "delimiter");
 }
 

@@ -74,7 +74,8 @@ class Oddities {
   }
   void tell(const StepLog& steps, Findings& findings) const {
     tell_kind(log::Oddity::clock_step, "clock-step",
-              "Times after it are off by that much; nothing is known to be missing.", steps, findings);
+              "Nothing is known to be missing; where film was laid, the step itself counts as a gap.", steps,
+              findings);
     tell_kind(log::Oddity::backward_stamp, "clock-step",
               "Rows whose time runs backward are left out; the film's energy in them is bounded as in a gap.",
               steps, findings);
@@ -246,7 +247,26 @@ struct Accountant::State {
   QualityMeter quality;
   Watches watches;
   Findings findings;
+  // A power that is shown in coarser steps from here on may be off by half a step, always the same way.
+  void doubt_coarse_power(const std::vector<StepAccount>& accounts) {
+    const CathodeRoles* cathode = film.roles_in_use();
+    for (const log::Event& event : coarse) {
+      if (cathode == nullptr || event.channel != cathode->power) continue;
+      const log::ChannelInfo& info = header.channels[static_cast<std::size_t>(event.channel)];
+      const double half_step_w = 0.5 * event.digit * info.unit.factor;
+      for (std::size_t i = 0; i < accounts.size(); ++i) {
+        const FilmSums& sums = film.steps()[i];
+        if (!accounts[i].found || !(sums.energy.value() > 0)) continue;
+        const Instant from = std::max(event.from, accounts[i].start);
+        if (from >= accounts[i].end) continue;
+        const double kappa_m_j = sums.film.value() / sums.energy.value();
+        film.doubt(static_cast<int>(i), half_step_w * kappa_m_j * seconds(from, accounts[i].end));
+      }
+    }
+  }
+
   Oddities oddities;
+  std::vector<log::Event> coarse;  // channels that lost digits
   Row row;
   std::vector<std::uint64_t> written;  // line of each channel's present value
   Instant step_start;
@@ -278,6 +298,7 @@ void Accountant::add(const log::Block& block) {
         event.channel >= 0 && static_cast<std::size_t>(event.channel) < s.header.channels.size() &&
         s.header.channels[static_cast<std::size_t>(event.channel)].channel.what == plan::What::pressure;
     if (event.what == log::Oddity::overrange && gauge) s.vacuum.saturated(event.from, event.to);
+    if (event.what == log::Oddity::quantisation_change && event.channel >= 0) s.coarse.push_back(event);
   }
 }
 
@@ -309,6 +330,7 @@ Account Accountant::finish(const log::Tally& tally) {
   s.step_log.finish(rest, s.findings);
   s.oddities.tell(s.step_log, s.findings);
   account.steps = s.step_log.accounts(rest);
+  s.doubt_coarse_power(account.steps);
   account.film = film_of(plan, s.roles, s.film);
   account.quality = s.quality.finish(account.film, s.findings);
   account.deviations = s.findings.told();

@@ -87,6 +87,21 @@ std::uint64_t read(const std::filesystem::path& path, const plan::ChannelMap& ma
   return sum;
 }
 
+// Whatever the export holds, its sketch is a channel map: what the loader has to say of it is about
+// things to state, and about devices that the empty plant does not have.
+void check_sketch(const std::string& text) {
+  plan::Plan plant;
+  plant.chamber.reference = GasReference::usual();
+  const auto source = [&](const std::filesystem::path& name) -> Result<std::shared_ptr<const Source>> {
+    return std::make_shared<const Source>(name.string(), text);
+  };
+  const auto map = plan::load_channels("channels.toml", plant, source);
+  for (const Diagnostic& d : map.diagnostics()) {
+    require(d.rule == "missing-key" || d.rule == "unknown-reference" || d.rule == "duplicate-name" ||
+            d.rule == "bad-name");
+  }
+}
+
 }  // namespace
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
@@ -98,5 +113,6 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   }
   const auto sketch = log::sketch_map(path);
   require(sketch.has_value() || !sketch.diagnostics().empty());
+  if (sketch.has_value()) check_sketch(sketch.value().map);
   return 0;
 }

@@ -93,6 +93,7 @@ Outcome read_files(const std::vector<std::filesystem::path>& files, const plan::
     add(block, out);
   }
   note(reader.diagnostics(), out);
+  out.after = to_text(reader.diagnostics());
   out.tally = reader.tally();
   return out;
 }

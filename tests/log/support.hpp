@@ -26,6 +26,7 @@ struct Outcome {
   std::map<std::string, std::vector<std::string>> texts;  // the text at each row
   std::vector<std::size_t> breaks;
   std::vector<Event> events;
+  std::string after;              // what Reader::diagnostics() said, as printed
   std::vector<std::string> said;  // "line 3: gap: 12 s without a row ..."
   Tally tally;
   std::size_t blocks = 0;

@@ -34,7 +34,7 @@ class LogMaker {
     std::string out = header_ + line_end_;
     std::int64_t ms = 1930000000000;
     for (std::size_t r = 0; r < rows; ++r) {
-      ms += pick(odd_every_ * 4) == 0 ? static_cast<std::int64_t>(pick(9000)) - 5000 : 1000;
+      ms += pick(odd_every_ * 4) == 0 ? jump() : 1000;
       out += line(ms);
     }
     if (pick(3) == 0) out.resize(out.size() - pick(20));
@@ -44,6 +44,11 @@ class LogMaker {
   char delimiter = ',';
 
  private:
+  // Forward, or so far back that it is no step of the clock, which the reference does not know.
+  std::int64_t jump() {
+    if (pick(2) == 0) return static_cast<std::int64_t>(pick(4000));
+    return -12000 - static_cast<std::int64_t>(pick(20000));
+  }
   std::uint64_t pick(std::uint64_t n) { return random_() % n; }
   bool odd() { return pick(odd_every_) == 0; }
 

@@ -115,12 +115,62 @@ TEST_CASE("backward stamp: one row far ahead is dropped, not all that follow") {
   CHECK(log.time.size() == 20);
 }
 
-TEST_CASE("clock step: rows are dropped until the clock has caught up") {
-  const Outcome log = read(header + rows(0, 10) + rows(7, 20));
+namespace {
+
+// Rows one second apart whose pressure is never the same twice; stamped `ahead` seconds late.
+std::string moving(int from, int to, int ahead = 0) {
+  std::string out;
+  for (int s = from; s < to; ++s) out += row(s + ahead, fmt::format("{}e-6", 1000 + s * 7919 % 997));
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("clock step: set back, the rows behind it are new and dated as if it had gone on") {
+  const Outcome log = read(header + moving(0, 10) + moving(10, 20, -3));
   CHECK(log.said ==
-        Said{"lines 12-14: clock step x3: the log's clock was set back 3 s; the rows until it caught up were "
-             "dropped"});
+        Said{"line 12: clock step: the log's clock was set back 3 s; rows from here on are dated 3 s "
+             "later than they say, so that time runs on"});
+  REQUIRE(log.time.size() == 20);
+  CHECK(log.time.back().ns - log.time.front().ns == 19 * std::int64_t{1'000'000'000});
+  CHECK(log.breaks == std::vector<std::size_t>{10});
+}
+
+TEST_CASE("clock step: an hour back in a log whose zone does not know of it, and put right later") {
+  const Outcome log = read(header + moving(0, 4000) + moving(4000, 4100, -3600) + moving(4100, 4200));
+  CHECK(log.said ==
+        Said{"line 4002: clock step: the log's clock was set back 60 min; rows from here on are dated 60 min "
+             "later than they say, so that time runs on",
+             "line 4102: clock step: the log's clock was set forward 60 min, as much as it had been set "
+             "back; rows from here on are dated as they say"});
+  CHECK(log.time.size() == 4200);
+  CHECK(log.breaks == std::vector<std::size_t>{4000, 4100});
+  CHECK(log.tally.end.ns - log.tally.start.ns == 4199 * std::int64_t{1'000'000'000});
+}
+
+TEST_CASE("clock step: forward is a gap to the reader, and no gap once it has been put right") {
+  const Outcome log = read(header + moving(0, 10) + moving(10, 20, 600) + moving(20, 30));
+  CHECK(log.said ==
+        Said{"line 12: gap: 10.02 min without a row (logged every 1 s)",
+             "line 22: clock step: the log's clock was set back 10 min, as much as it had gone forward "
+             "at line 12: nothing is missing there; rows from here on are dated 10 min later than they "
+             "say, so that time runs on"});
+  CHECK(log.time.size() == 30);
+}
+
+TEST_CASE("clock step: rows that were there before, values and all, are a second export") {
+  const Outcome log = read(header + moving(0, 10) + moving(7, 20));
+  CHECK(log.said ==
+        Said{"lines 12-14: two exports pasted together x3: the log goes back 3 s to "
+             "2031-03-04T05:00:07Z: two exports pasted together; the rows that are older than the last "
+             "one were dropped"});
   CHECK(log.time.size() == 20);
+}
+
+TEST_CASE("rows out of order fill a hole: they are no step of the clock") {
+  const Outcome log = read(header + moving(0, 10) + moving(13, 20) + moving(10, 13) + moving(20, 30));
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::clock_step)] == 0);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::backward_stamp)] == 3);
 }
 
 TEST_CASE("two exports pasted together, with and without the header between") {
@@ -293,6 +343,30 @@ TEST_CASE("stuck value: what is switched off, drifts slowly or stands by nature 
   CHECK(read(off).said == Said{});
   CHECK(read(drift).said == Said{});
   CHECK(read(counter).said == Said{});
+}
+
+TEST_CASE("stuck value: a gauge at the end of its range rests") {
+  std::string text = "time,pirani.pressure [mbar]\n";
+  for (int i = 0; i < 300; ++i) {
+    const double p = 3e-3 / (1 + i / 3.0) * (1 + 0.05 * std::sin(i * 2.3));
+    text += row(i, fmt::format("{:.2e}", i < 280 ? std::max(1e-4, p) : 0.3 * i));
+  }
+  CHECK(read(text).said == Said{});
+}
+
+TEST_CASE("stuck value: a device has stopped reading when all its channels stand still") {
+  const std::string two = "time,supply.voltage [V],supply.power [kW]\n";
+  std::string regulated = two;
+  std::string frozen = two;
+  for (int i = 0; i < 300; ++i) {
+    const int f = i < 150 || i >= 180 ? i : 149;
+    regulated += row(i, noisy(i) + "," + (i < 150 ? noisy(7 * i, 1) : "304.9"));
+    frozen += row(i, noisy(f) + "," + noisy(7 * f, 1));
+  }
+  CHECK(read(regulated).said == Said{});
+  const Outcome log = read(frozen);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::stuck_value)] >= 31);
+  CHECK(log.events.front().line == 151);
 }
 
 TEST_CASE("quantisation change: digits lost, and digits that only follow the size of the value") {

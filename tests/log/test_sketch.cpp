@@ -1,4 +1,6 @@
 // First channel maps for unknown exports: guesses are marked, units are never guessed.
+#include <fmt/format.h>
+
 #include "log/support.hpp"
 
 using namespace vacuary;
@@ -9,7 +11,7 @@ namespace {
 
 std::string sketch(const std::string& bytes) {
   auto result = sketch_map(write("export.txt", bytes));
-  return result.ok() ? result.value() : to_text(result.diagnostics());
+  return result.ok() ? result.value().map : to_text(result.diagnostics());
 }
 
 }  // namespace
@@ -20,50 +22,119 @@ TEST_CASE("an export with preamble, units line, decimal comma, two time columns 
       "04.03.2031;05:06:07;1,5e-3;250,5;20,1;Pumpen;auf\r\n04.03.2031;05:06:08;OFF;250,4;20,2;Pumpen;auf\r\n"
       "04.03.2031;05:06:09;1,4e-3;250,5;20,1;Pumpen;zu\r\n04.03.2031;05:06:10;1,4e-3;250,5;20,1;Pumpen;"
       "zu\r\n");
-  CHECK(map ==
-        "# First channel map for export.txt.\n"
-        "# CONFIRM marks a guess, STATE what only a person can know.\n"
-        "\n"
-        "format = \"vacuary-channels 1\"\n"
-        "\n"
-        "[file]\n"
-        "delimiter = \";\"\n"
-        "decimal = \",\"  # CONFIRM\n"
-        "preamble_lines = 3  # CONFIRM\n"
-        "units_line = true  # CONFIRM\n"
-        "\n"
-        "[time]\n"
-        "column = \"Zeit\"  # CONFIRM\n"
-        "date_column = \"Datum\"  # CONFIRM\n"
-        "form = \"local\"  # CONFIRM\n"
-        "format = \"%d.%m.%Y %H:%M:%S\"  # CONFIRM\n"
-        "# zone = \"\"  # STATE: the clock's time zone, such as \"Europe/Madrid\", or \"UTC\"\n"
-        "\n"
-        "[logging]\n"
-        "mode = \"periodic\"  # CONFIRM: or \"on_change\", when silence means \"as before\"\n"
-        "\n"
-        "[steps]\n"
-        "column = \"Phase\"  # CONFIRM\n"
-        "\n"
-        "[[column]]\n"
-        "header = \"Druck 1\"\n"
-        "channel = \"druck_1.pressure\"  # CONFIRM: the device's name in the chamber file\n"
-        "# unit: \"mbar\" by the log itself\n"
-        "bad_texts = [\"OFF\"]  # CONFIRM: that these mean \"no value\"\n"
-        "\n"
-        "[[column]]\n"
-        "header = \"Flow\"\n"
-        "channel = \"flow.flow\"  # CONFIRM: the device's name in the chamber file\n"
-        "# unit: \"sccm\" by the log itself\n"
-        "\n"
-        "# [[column]]  # STATE what it is and its unit: the log says neither\n"
-        "# header = \"T1\"\n"
-        "# channel = \"t1.\"\n"
-        "# unit = \"\"\n"
-        "\n"
-        "[[column]]\n"
-        "header = \"Ventil\"\n"
-        "channel = \"ventil.state\"  # CONFIRM\n");
+  CHECK(map == R"(# First channel map for export.txt.
+# CONFIRM marks a guess, STATE what only a person can know.
+
+format = "vacuary-channels 1"
+
+[file]
+delimiter = ";"
+decimal = ","  # CONFIRM
+preamble_lines = 3  # CONFIRM
+units_line = true  # CONFIRM
+
+[time]
+column = "Zeit"  # CONFIRM
+date_column = "Datum"  # CONFIRM
+form = "local"  # CONFIRM
+format = "%d.%m.%Y %H:%M:%S"  # CONFIRM: day first; month first reads as well
+# zone = ""  # STATE the clock's time zone, such as "Europe/Madrid", or "UTC"
+
+[logging]
+mode = "periodic"  # CONFIRM: or "on_change", when silence means "as before"
+
+[steps]
+column = "Phase"  # CONFIRM
+# names = { "Pumpen" = "" }  # STATE which step of the recipe each is, where the names differ
+
+[[column]]
+header = "Druck 1"
+channel = "druck_1.pressure"  # CONFIRM: the device's name in the chamber file
+# unit: "mbar" by the log itself
+bad_texts = ["OFF"]  # CONFIRM: that these mean "no value"
+# in the first 3 rows: 0.0014 to 0.0015
+
+[[column]]
+header = "Flow"
+channel = "flow.flow"  # CONFIRM: the device's name in the chamber file
+# unit: "sccm" by the log itself
+# in the first 4 rows: 250.4 to 250.5
+
+# [[column]]  # STATE what it is and its unit (the log says neither), then take the '#' away
+# header = "T1"
+# channel = "t1."
+# unit = ""
+# in the first 4 rows: 20.1 to 20.2
+
+[[column]]
+header = "Ventil"
+channel = "ventil.state"  # CONFIRM: any name will do
+# texts: auf, zu
+)");
+}
+
+TEST_CASE("a map whose open lines were filled in reads the log") {
+  plan::Plan plant;
+  plant.chamber.reference = GasReference::usual();
+  plant.chamber.gauges.emplace_back();
+  plant.chamber.gauges[0].name.value = "ion";
+  std::string text =
+      "Zeit;Ion gauge [mbar];T1 [\xB0"
+      "C];Note\n";
+  for (int s = 10; s < 40; ++s)
+    text += fmt::format("04.03.2031 05:06:{};1,{}e-3;20,5;\"two\nlines\"\n", s, s);
+  const auto log = write("export.txt", text + "Ende;;;\n30 Zeilen\n");
+  auto sketched = sketch_map(log, &plant);
+  REQUIRE(sketched.ok());
+  CHECK(sketched.value().to_state == 1);  // the zone
+  std::string map = sketched.value().map;
+  map.replace(map.find("# zone = \"\""), 11, "zone = \"UTC\"");
+  const auto source = [&](const std::filesystem::path& path) -> Result<std::shared_ptr<const Source>> {
+    return std::make_shared<const Source>(path.string(), map);
+  };
+  const auto loaded = plan::load_channels("channels.toml", plant, source);
+  REQUIRE_MESSAGE(loaded.ok(), to_text(loaded.diagnostics()));
+  const Outcome read = read_files({log}, loaded.value());
+  CHECK(read.failures == std::vector<std::string>{});
+  CHECK(read.said == std::vector<std::string>{});
+  CHECK(read.time.size() == 30);
+  CHECK(read.values.at("ion.pressure").front() == doctest::Approx(0.11).epsilon(1e-12));
+  CHECK(read.values.at("t1.temperature").front() == doctest::Approx(293.65).epsilon(1e-12));
+}
+
+TEST_CASE("units: at the end of a header they are marked, single letters only told, none is made up") {
+  const std::string map = sketch(
+      "time,P1_mbar,Pump A,Level,Q / sccm\n2031-03-04T05:06:07Z,1,2,3,4\n2031-03-04T05:06:08Z,1,2,3,4\n");
+  CHECK(map.find("unit = \"mbar\"  # CONFIRM: taken from the end of the header") != std::string::npos);
+  CHECK(map.find("unit = \"sccm\"  # CONFIRM") != std::string::npos);
+  CHECK(map.find("# unit = \"A\"") != std::string::npos);
+  CHECK(map.find("\nunit = \"A\"") == std::string::npos);
+  CHECK(map.find("# header = \"Level\"\n# channel = \"level.\"\n# unit = \"\"") != std::string::npos);
+}
+
+TEST_CASE("long format, thousands marks in quotation marks, two columns of one name") {
+  std::string rows = "time,tag,value,unit\n";
+  for (int s = 0; s < 9; ++s)
+    rows += fmt::format(
+        "2031-03-04T05:06:0{0}Z,P1,{0}e-3,mbar\n2031-03-04T05:06:0{0}Z,S,coat,\n"
+        "2031-03-04T05:06:0{0}Z,F1,25{0},sccm\n",
+        s);
+  const std::string map = sketch(rows);
+  CHECK(map.find("channel_column = \"tag\"") != std::string::npos);
+  CHECK(map.find("unit = \"sccm\"  # by the log's column of units") != std::string::npos);
+  const std::string marks = sketch(
+      "time,P [Pa],P [Pa]\n2031-03-04T05:06:07Z,\"1,013.5\",2\n"
+      "2031-03-04T05:06:08Z,\"101,325.0\",2\n");
+  CHECK(marks.find("thousands = \",\"  # CONFIRM") != std::string::npos);
+  CHECK(marks.find("two columns are called \"P\"") != std::string::npos);
+}
+
+TEST_CASE("a log without names, cells apart by something else, elapsed time that is not in seconds") {
+  CHECK(sketch("2031-03-04T05:06:07Z,1\n2031-03-04T05:06:08Z,1\n").find("no line of names was found") !=
+        std::string::npos);
+  CHECK(sketch("time|p\n1|2\n1|2\n").find("apart by '|', which is not read") != std::string::npos);
+  CHECK(sketch("t (min),P [Pa]\n0.0,1\n0.5,1\n1.0,1\n").find("elapsed time in min is not read") !=
+        std::string::npos);
 }
 
 TEST_CASE("time forms are found, and a date that reads two ways says so") {
@@ -74,7 +145,8 @@ TEST_CASE("time forms are found, and a date that reads two ways says so") {
   };
   CHECK(form("2031-03-04T05:06:07Z", "2031-03-04T05:06:08Z").starts_with("form = \"rfc3339\""));
   CHECK(form("03/04/2031 05:06:07", "03/04/2031 05:06:08") ==
-        "form = \"local\"  # CONFIRM\nformat = \"%d/%m/%Y %H:%M:%S\"  # CONFIRM; month first reads as well");
+        "form = \"local\"  # CONFIRM\nformat = \"%d/%m/%Y %H:%M:%S\"  # CONFIRM: day first; month first "
+        "reads as well");
   CHECK(form("03/14/2031 05:06:07", "03/14/2031 05:06:08") ==
         "form = \"local\"  # CONFIRM\nformat = \"%m/%d/%Y %H:%M:%S\"  # CONFIRM");
   CHECK(form("1930367167", "1930367168").starts_with("form = \"epoch_s\""));

@@ -97,6 +97,52 @@ class Ingest(ProgramTest):
         self.assertEqual(self.listing(), before)
 
 
+class Channels(ProgramTest):
+    EXPORT = "Trend;plant 2\r\n\r\nDatum;Zeit;Ion 1;Argon [sccm];U (V);Phase\r\n;;mbar;;;\r\n" + "".join(
+        f"04.03.2031;05:06:{s:02};1,{s}e-3;250,{s % 10};48{s % 10},5;coat\r\n" for s in range(30))
+
+    def setUp(self):
+        super().setUp()
+        (self.folder / "export.csv").write_bytes(self.EXPORT.encode("latin-1"))
+
+    def test_a_first_map_is_printed_and_its_guesses_are_marked(self):
+        done = self.run_program("channels", "export.csv")
+        for line in ('delimiter = ";"', 'decimal = ","  # CONFIRM', "preamble_lines = 2  # CONFIRM",
+                     "units_line = true  # CONFIRM", 'date_column = "Datum"  # CONFIRM', 'column = "Phase"  # CONFIRM'):
+            self.assertIn(line, done.stdout)
+        self.assertIn('# zone = ""  # STATE', done.stdout)
+        self.assertRegex(done.stderr, r"^\d+ guesses to confirm, \d+ things? to state")
+
+    def test_the_map_is_asked_for_what_is_not_stated_and_then_reads_the_log(self):
+        done = self.run_program("channels", "export.csv", "--recipe", RECIPE, "-o", "map.toml")
+        self.assertEqual(done.stdout, "")
+        text = (self.folder / "map.toml").read_text()
+        self.assertIn('channel = "ion.pressure"  # CONFIRM', text)
+        self.assertIn('channel = "argon.flow"  # CONFIRM', text)
+        self.assertIn("STATE which device it is: cathode-supply or glow-supply", text)
+        asked = self.run_program("ingest", RECIPE, "export.csv", "--channels", "map.toml", status=2)
+        self.assertIn("needs 'zone'", asked.stderr)
+        self.assertIn("u.voltage", asked.stderr)
+        stated = text.replace('# zone = ""', 'zone = "Europe/Madrid"').replace('"u.voltage"', '"cathode-supply.voltage"')
+        (self.folder / "map.toml").write_text(stated)
+        report = json.loads(self.run_program("ingest", RECIPE, "export.csv", "--channels", "map.toml", "--format",
+                                             "json", status=1).stdout)
+        self.assertEqual(report["log"]["rows"], 30)
+        self.assertEqual(report["log"]["start"], "2031-03-04T04:06:00Z")
+        self.assertEqual(report["log"]["oddities"], [])
+
+    def test_an_existing_map_is_kept(self):
+        (self.folder / "map.toml").write_text("mine")
+        self.run_program("channels", "export.csv", "-o", "map.toml", status=2)
+        self.assertEqual((self.folder / "map.toml").read_text(), "mine")
+        self.run_program("channels", "export.csv", "-o", "map.toml", "--force")
+        self.assertTrue((self.folder / "map.toml").read_text().startswith("# First channel map for export.csv"))
+
+    def test_what_is_no_table_is_refused(self):
+        (self.folder / "words.txt").write_text("no table\nat all\n")
+        self.assertIn("no table was found", self.run_program("channels", "words.txt", status=2).stderr)
+
+
 class Rehearse(ProgramTest):
     def test_a_rehearsed_log_comes_back_as_rehearsed(self):
         self.run_program("rehearse", RECIPE, "-o", "practice.csv", "--seed", "5", "--channels", CHANNELS)
@@ -119,7 +165,7 @@ class Rehearse(ProgramTest):
 
 class CommandLine(ProgramTest):
     def test_help_has_an_example(self):
-        for command in ("check", "rehearse", "ingest", "explain"):
+        for command in ("check", "rehearse", "ingest", "channels", "explain"):
             self.assertIn("Example:", self.run_program(command, "--help").stdout)
 
     def test_a_misspelt_command_gets_a_suggestion(self):

@@ -64,6 +64,12 @@ struct CalibrateArguments {
 };
 [[nodiscard]] Status run_calibrate(const CalibrateArguments& arguments);
 
+struct ChannelsArguments {
+  std::string log, recipe, output;
+  bool force = false;
+};
+[[nodiscard]] Status run_channels(const ChannelsArguments& arguments);
+
 struct SignArguments {
   std::string run, role, key, disposition, reason, signer, signers;
 };
@@ -118,6 +124,8 @@ struct TrendArguments {
 
 // Prints complaints to standard error, in colour on a terminal.
 void complain(const Diagnostics& diagnostics);
+// Prints a line about what was done to standard error.
+void note(const std::string& text);
 // Prints a result to standard output. False, having complained, when it could not be delivered
 // (a full disk behind a redirection): a half-written result must not look like success.
 [[nodiscard]] bool deliver(const std::string& text);

@@ -1,9 +1,11 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <filesystem>
 #include <map>
 #include <set>
 #include <string_view>
+#include <thread>
 
 #include "commands.hpp"
 #include "log/log.hpp"
@@ -110,6 +112,8 @@ Status run_ingest(const IngestArguments& arguments) {
   options.received = [&received](const std::filesystem::path& file, std::string_view bytes) {
     received.add(file.string(), bytes);
   };
+  options.threads = std::clamp(std::thread::hardware_concurrency(), 1U, 4U);  // the result is the same
+  options.gas = plan.value().chamber.reference;
   options.wanted = run::wanted_channels(plan.value(), map.value());
   Result<log::Reader> reader =
       log::Reader::open({arguments.logs.begin(), arguments.logs.end()}, map.value(), options);

@@ -23,6 +23,7 @@ struct Arguments {
   vacuary::tool::IngestArguments ingest;
   vacuary::tool::ShieldArguments shield;
   vacuary::tool::CalibrateArguments calibrate;
+  vacuary::tool::ChannelsArguments channels;
   vacuary::tool::SignArguments sign;
   vacuary::tool::VerifyArguments verify;
   vacuary::tool::StampArguments stamp;
@@ -99,6 +100,14 @@ void declare_calibrate(CLI::App& app, Arguments& a) {
                  "file for the chamber file's new text; the chamber file itself is never touched");
   app.add_flag("--force", a.calibrate.force, "replace an existing file");
   add_format(app, a.calibrate.format, false);
+}
+
+void declare_channels(CLI::App& app, Arguments& a) {
+  app.add_option("LOG", a.channels.log, "an export of the plant that has no channel map yet")->required();
+  app.add_option("--recipe", a.channels.recipe,
+                 "a recipe for this plant: devices and steps are looked for by its names");
+  app.add_option("-o,--output", a.channels.output, "channel map to write; without it, it is printed");
+  app.add_flag("--force", a.channels.force, "replace an existing file");
 }
 
 void declare_explain(CLI::App& app, Arguments& a) {
@@ -249,6 +258,9 @@ constexpr Command commands[] = {
     {"shield", "the opening of the trim shield that makes the film even, with a drawing for the workshop",
      "vacuary shield recipes/tarn-ridge/aluminium-90nm.toml --uniformity \"2 %\" -o shield", declare_shield,
      [](const Arguments& a) { return run_shield(a.shield); }},
+    {"channels", "a first channel map for an unknown export, its guesses marked for a person to confirm",
+     "vacuary channels export.csv --recipe recipes/tarn-ridge/aluminium-90nm.toml -o channels.toml",
+     declare_channels, [](const Arguments& a) { return run_channels(a.channels); }},
     {"explain", "what a rule means, why it matters and what mends it",
      "vacuary explain base-pressure-out-of-reach", declare_explain,
      [](const Arguments& a) { return run_explain(a.explain); }},

@@ -24,6 +24,8 @@ void complain(const Diagnostics& diagnostics) {
   std::fwrite(text.data(), 1, text.size(), stderr);
 }
 
+void note(const std::string& text) { std::fwrite(text.data(), 1, text.size(), stderr); }
+
 bool deliver(const std::string& text) {
   const bool written =
       std::fwrite(text.data(), 1, text.size(), stdout) == text.size() && std::fflush(stdout) == 0;

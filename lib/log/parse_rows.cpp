@@ -1,0 +1,124 @@
+// The rows of a slab: which are whole, and when they were written.
+#include <fmt/format.h>
+
+#include <utility>
+
+#include "log/parse.hpp"
+#include "log/record.hpp"
+#include "log/words.hpp"
+
+namespace vacuary::log {
+
+// Finds the good rows and their stamps.
+void SlabParser::read_rows() {
+  std::uint32_t begin = 0;
+  std::size_t delimiter = 0;
+  for (std::size_t r = 0; r < index_.ends().size() && !out_.stopped; ++r) {
+    const std::uint32_t line_end = index_.ends()[r];
+    const bool crlf = line_end > begin && text_[line_end] == '\n' && text_[line_end - 1] == '\r';
+    RowSpan row{begin, line_end - (crlf ? 1U : 0U), static_cast<std::uint32_t>(delimiter)};
+    begin = line_end + 1;
+    while (delimiter < index_.delimiters().size() && index_.delimiters()[delimiter] < line_end) ++delimiter;
+    read_row(r, row, delimiter - row.delimiter + 1);
+  }
+}
+
+void SlabParser::read_row(std::size_t r, RowSpan row, std::size_t cells) {
+  const bool cut = slab_.cut && r + 1 == index_.ends().size();
+  if (row.begin == row.end || (cells == 1 && trim(record_text(row)).empty())) return;
+  if (cells > layout_.columns && surplus_is_empty(row, cells)) {
+    row.end = index_.delimiters()[row.delimiter + layout_.columns - 1];
+    cells = layout_.columns;
+  }
+  if (cells != layout_.columns) {
+    wrong_count(r, row, cells, cut);
+    return;
+  }
+  Stamp stamp = stamps_.read(stamp_text(row));
+  if (stamp.is == StampIs::unreadable || stamp.is == StampIs::never) {
+    no_stamp(r, row, stamp.is, cut);
+    return;
+  }
+  if (cut && last_is_text()) {
+    drop(Oddity::cut_last_line, r, "no line break at its end: its last cell may be cut; the row was dropped");
+    return;
+  }
+  if (cut)
+    odd_row(Oddity::cut_last_line, r, "no line break at its end: its last cell may be cut and is not used");
+  if (stamp.is == StampIs::twice) out_.twice.push_back({out_.time.size(), Instant{stamp.second_ns}});
+  out_.time.push_back(Instant{stamp.ns});
+  out_.line.push_back(line_of_record(r));
+  rows_.push_back(row);
+}
+
+bool SlabParser::last_is_text() const {
+  const int channel = layout_.channel_of_column.back();
+  return channel >= 0 && layout_.rules[static_cast<std::size_t>(channel)].text;
+}
+bool SlabParser::surplus_is_empty(const RowSpan& row, std::size_t cells) const {
+  for (std::size_t i = layout_.columns; i < cells; ++i) {
+    const std::uint32_t from = index_.delimiters()[row.delimiter + i - 1] + 1;
+    const std::uint32_t to = i + 1 == cells ? row.end : index_.delimiters()[row.delimiter + i];
+    if (!trim(text_.substr(from, to - from)).empty()) return false;
+  }
+  return true;
+}
+
+std::string_view SlabParser::stamp_text(const RowSpan& row) {
+  const std::string_view time = cell_text(trim(cell(row, layout_.time_column)), scratch_);
+  if (layout_.date_column < 0) return time;
+  joined_.assign(cell_text(trim(cell(row, static_cast<std::size_t>(layout_.date_column))), scratch_));
+  joined_ += ' ';
+  joined_ += cell_text(trim(cell(row, layout_.time_column)), scratch_);
+  return joined_;
+}
+
+void SlabParser::wrong_count(std::size_t r, const RowSpan& row, std::size_t cells, bool cut) {
+  const auto found = [&] { return fmt::format("{} cells, the header has {}", cells, layout_.columns); };
+  if (is_other_header(row)) {
+    stop_at_header(r);
+  } else if (cut) {
+    drop(Oddity::cut_last_line, r, "the file ends in the middle of it: " + found());
+  } else if (index_.unclosed(r)) {
+    drop(Oddity::wrong_field_count, r, "a quotation mark that is never closed, " + found());
+  } else {
+    drop(Oddity::wrong_field_count, r, found());
+  }
+}
+
+void SlabParser::no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cut) {
+  if (record_text(row) == layout_.header_record) {
+    odd_row(Oddity::repeated_header, r, "the header stands here again");
+    out_.headers.push_back(out_.time.size());
+  } else if (is_other_header(row)) {
+    stop_at_header(r);
+  } else if (cut) {
+    drop(Oddity::cut_last_line, r, "the file ends in the middle of it");
+  } else if (is == StampIs::never) {
+    drop(
+        Oddity::unreadable_time, r,
+        fmt::format("the local time '{}' does not exist: the zone's clocks skip it", shown(stamp_text(row))));
+  } else {
+    drop(Oddity::unreadable_time, r,
+         fmt::format("'{}' is not {}", shown(stamp_text(row)), describe(layout_.stamp)));
+  }
+}
+
+// A line that names the time column like the header does, and is not the header.
+bool SlabParser::is_other_header(const RowSpan& row) const {
+  if (layout_.time_header.empty()) return false;
+  const std::string_view record = record_text(row);
+  if (record.find(layout_.time_header) == std::string_view::npos) return false;
+  for (const std::string& text : split_record(record, layout_.delimiter)) {
+    if (trim(text) == layout_.time_header) return true;
+  }
+  return false;
+}
+
+void SlabParser::stop_at_header(std::size_t r) {
+  odd_row(Oddity::contradictory_unit, r,
+          "a second header with other columns or units: what follows was not read");
+  out_.stopped = true;
+}
+
+}  // namespace vacuary::log

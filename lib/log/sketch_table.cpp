@@ -1,0 +1,258 @@
+// Where the table of an unknown export begins, how its cells are parted and its numbers written.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+
+#include "log/bytes.hpp"
+#include "log/record.hpp"
+#include "log/sketch.hpp"
+#include "log/words.hpp"
+
+namespace vacuary::log {
+namespace {
+
+constexpr std::size_t beginning_bytes = std::size_t{256} << 10U;
+constexpr std::size_t end_bytes = std::size_t{16} << 10U;
+constexpr std::size_t most_lines = 1000;
+
+// Reads on to the end and keeps the last lines of it.
+void read_end(ByteStream& bytes, std::string text, std::string& end) {
+  std::string piece(beginning_bytes, '\0');
+  while (!bytes.failure()) {
+    const std::size_t n = bytes.read(piece.data(), piece.size());
+    if (n == 0) break;
+    text.append(piece, 0, n);
+    if (text.size() > end_bytes) text.erase(0, text.size() - end_bytes);
+    if (n < piece.size()) break;
+  }
+  const std::size_t line = text.find_first_of("\r\n");
+  if (line != std::string::npos) end = text.substr(line + 1);
+}
+
+struct Line {
+  std::size_t from = 0;
+  std::string_view text;
+};
+
+std::vector<Line> physical_lines(std::string_view text) {
+  std::vector<Line> out;
+  std::size_t from = 0;
+  while (from < text.size() && out.size() < most_lines) {
+    const std::size_t end = std::min(text.find_first_of("\r\n", from), text.size());
+    out.push_back({from, text.substr(from, end - from)});
+    from = end + (text.substr(end, 2) == "\r\n" ? 2 : 1);
+  }
+  return out;
+}
+
+std::vector<Cells> records(std::string_view text, char delimiter) {
+  std::vector<Cells> out;
+  for (std::size_t at = 0; at < text.size() && out.size() < most_lines;) {
+    const Record record = next_record(text, at, delimiter, true);
+    const std::string_view line = text.substr(at, record.end - at);
+    at = record.next;
+    if (trim(line).empty()) continue;
+    Cells cells = split_record(line, delimiter);
+    for (std::string& cell : cells) cell = clean(trim(cell));
+    while (cells.size() > 1 && cells.back().empty()) cells.pop_back();
+    out.push_back(std::move(cells));
+  }
+  return out;
+}
+
+// A number or a stamp: "1-CH2 [mbar]" and "101 Druck" are names.
+bool is_value(std::string_view cell) {
+  if (!cell.empty() && (cell[0] == '-' || cell[0] == '+' || cell[0] == '.')) cell.remove_prefix(1);
+  const auto is_digit = [](char c) { return c >= '0' && c <= '9'; };
+  if (cell.empty() || !is_digit(cell[0])) return false;
+  return 2 * std::count_if(cell.begin(), cell.end(), is_digit) >= static_cast<std::ptrdiff_t>(cell.size());
+}
+
+// How well a delimiter explains the lines: the share of lines with the usual number of cells, and
+// whether the first of them is a line of names.
+struct Trial {
+  char delimiter = ',';
+  std::size_t cells = 0, header_line = 0;
+  double share = 0;
+  bool named = false;
+  [[nodiscard]] bool better_than(const Trial& other) const {
+    if (named != other.named) return named;
+    if ((share > 0.9) != (other.share > 0.9)) return share > 0.9;
+    return cells > other.cells;
+  }
+};
+
+std::size_t cells_of(std::string_view line, char delimiter) {
+  std::vector<std::uint32_t> delimiters;
+  static_cast<void>(next_record(line, 0, delimiter, true, &delimiters));
+  while (!delimiters.empty() && trim(line.substr(delimiters.back() + 1)).empty()) {
+    line = line.substr(0, delimiters.back());
+    delimiters.pop_back();
+  }
+  return delimiters.size() + 1;
+}
+
+Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
+  Trial out;
+  out.delimiter = delimiter;
+  std::vector<std::size_t> counts;
+  for (const Line& line : lines)
+    counts.push_back(trim(line.text).empty() ? 0 : cells_of(line.text, delimiter));
+  std::vector<std::size_t> sorted;
+  std::copy_if(counts.begin(), counts.end(), std::back_inserter(sorted), [](std::size_t n) { return n > 0; });
+  std::sort(sorted.begin(), sorted.end());
+  std::size_t most = 0;
+  for (auto at = sorted.begin(); at != sorted.end();) {
+    const auto next = std::upper_bound(at, sorted.end(), *at);
+    const auto n = static_cast<std::size_t>(next - at);
+    if (*at >= 2 && n >= most) {
+      most = n;
+      out.cells = *at;
+    }
+    at = next;
+  }
+  if (out.cells < 2) return out;
+  // The header may name columns that are empty in every row behind it.
+  std::size_t first = 0;
+  while (counts[first] < out.cells) ++first;
+  out.header_line = first;
+  out.cells = std::max(out.cells, counts[first]);
+  out.share = static_cast<double>(most) / static_cast<double>(sorted.size());
+  const Cells names = split_record(lines[first].text, delimiter);
+  out.named =
+      std::none_of(names.begin(), names.end(), [](const std::string& cell) { return is_value(trim(cell)); });
+  return out;
+}
+
+bool reads_as_number(const std::string& cell, const NumberStyle& style) {
+  return parse_number(cell, style).is == NumberIs::number;
+}
+
+// Counts of cells that read with each way of writing numbers: the one that reads most, and of
+// equals the plainest.
+void find_number_style(Table& table) {
+  const NumberStyle styles[] = {{'.', '\0'}, {',', '\0'}, {'.', ','}, {',', '.'},
+                                {'.', '\''}, {',', ' '},  {'.', ' '}};
+  std::size_t best = 0;
+  for (const NumberStyle& style : styles) {
+    std::size_t read = 0;
+    for (const Cells& row : table.rows) {
+      for (const std::string& cell : row) read += reads_as_number(cell, style) ? 1U : 0U;
+    }
+    if (read > best) {
+      best = read;
+      table.style = style;
+    }
+  }
+  if (table.style.point != ',' || table.style.thousands != '\0' || table.delimiter == ',') return;
+  // Groups of three behind every comma: nothing tells 1,234 from 1234.
+  bool any = false;
+  for (const Cells& row : table.rows) {
+    for (const std::string& cell : row) {
+      const std::size_t comma = cell.find(',');
+      if (comma == std::string::npos || !reads_as_number(cell, table.style)) continue;
+      const NumberStyle other{'.', ','};
+      if (!reads_as_number(cell, other)) return;
+      any = true;
+    }
+  }
+  table.comma_or_thousands = any;
+}
+
+// The line behind the header, when it holds units and no values.
+void take_units_line(Table& table, std::vector<Cells>& all) {
+  if (all.empty()) return;
+  const Cells& line = all.front();
+  if (std::any_of(line.begin(), line.end(), is_value) || std::none_of(line.begin(), line.end(), is_unit))
+    return;
+  table.units = line;
+  table.units.resize(table.header.size());
+  all.erase(all.begin());
+}
+
+std::string other_delimiter(const std::vector<Line>& lines) {
+  if (lines.empty()) return "";
+  for (const auto& [c, name] : {std::pair{'|', "'|'"}, std::pair{' ', "blanks"}, std::pair{':', "':'"}}) {
+    std::size_t with = 0;
+    for (const Line& line : lines) with += std::count(line.text.begin(), line.text.end(), c) >= 1 ? 1U : 0U;
+    if (2 * with > lines.size() && lines.size() > 2)
+      return fmt::format("; its cells seem to be apart by {}, which is not read", name);
+  }
+  return "";
+}
+
+}  // namespace
+
+bool is_unit(std::string_view text) {
+  if (text.size() > 2 && (text.front() == '[' || text.front() == '(')) text = text.substr(1, text.size() - 2);
+  return std::holds_alternative<std::vector<Unit>>(parse_unit_of_any_kind(text));
+}
+
+Result<Beginning> read_beginning(const std::filesystem::path& file) {
+  bool nul = false;
+  for (const char* encoding : {"utf-8", "utf-16", "latin-1"}) {
+    if (std::string_view(encoding) == "utf-16" && !nul) continue;  // UTF-16 text has zero bytes
+    auto bytes = open_bytes(file, encoding, std::uint64_t{1} << 38U);
+    if (!bytes.ok()) return bytes.diagnostics();
+    Beginning out;
+    out.encoding = encoding;
+    out.text.resize(beginning_bytes);
+    out.text.resize(bytes.value()->read(out.text.data(), out.text.size()));
+    if (out.text.empty() && bytes.value()->failure()) return *bytes.value()->failure();
+    const bool whole = out.text.size() < beginning_bytes;
+    nul = out.text.find('\0') != std::string::npos;
+    const std::size_t invalid = first_invalid_utf8(out.text);
+    if (nul || (invalid != std::string::npos && (whole || invalid + 4 < out.text.size()))) continue;
+    if (!whole) {
+      read_end(*bytes.value(), out.text.substr(out.text.size() - end_bytes), out.end);
+      const std::size_t last = out.text.find_last_of("\r\n");
+      if (last != std::string::npos) out.text.resize(last + 1);
+    }
+    return out;
+  }
+  return log_failure(file, "this is not a text file in any encoding known here",
+                     "export the log as text with delimiters (CSV)");
+}
+
+Result<Table> find_table(const std::filesystem::path& file, const Beginning& beginning) {
+  if (trim(beginning.text).empty())
+    return log_failure(file, "the log is empty", "check that the export was finished and copied");
+  const std::vector<Line> lines = physical_lines(beginning.text);
+  Trial best;
+  for (const char delimiter : {',', ';', '\t'}) {
+    const Trial trial = try_delimiter(lines, delimiter);
+    if (trial.cells >= 2 && (best.cells < 2 || trial.better_than(best))) best = trial;
+  }
+  if (best.cells < 2) {
+    return log_failure(file, "no table was found: no line has two cells or more" + other_delimiter(lines),
+                       "export the log with one row a line, its cells apart by comma, semicolon or tab");
+  }
+  if (!best.named) {
+    Diagnostic d =
+        log_failure(file, "no line of names was found above the rows: this one already holds values",
+                    "put a line above the rows that names each column, or export the log with its header");
+    d.where = Source(file.string(), beginning.text).place(lines[best.header_line].from, 1);
+    return d;
+  }
+  Table table;
+  table.delimiter = best.delimiter;
+  table.preamble = best.header_line;
+  std::vector<Cells> all =
+      records(std::string_view(beginning.text).substr(lines[best.header_line].from), best.delimiter);
+  table.header = std::move(all.front());
+  all.erase(all.begin());
+  table.last_rows = beginning.end.empty() ? all : records(beginning.end, best.delimiter);
+  take_units_line(table, all);
+  for (Cells& cells : all) {
+    if (cells.size() > table.header.size() || 2 * cells.size() < table.header.size()) continue;
+    cells.resize(table.header.size());
+    table.rows.push_back(std::move(cells));
+  }
+  if (table.rows.empty())
+    return log_failure(file, "the log has a header and no rows", "check that the export was finished");
+  find_number_style(table);
+  return table;
+}
+
+}  // namespace vacuary::log

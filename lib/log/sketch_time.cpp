@@ -1,0 +1,211 @@
+// Which columns of an unknown export are its time, and how that is written.
+#include <algorithm>
+#include <array>
+
+#include "log/layout.hpp"
+#include "log/sketch.hpp"
+#include "log/stamp.hpp"
+#include "log/words.hpp"
+
+namespace vacuary::log {
+namespace {
+
+constexpr std::size_t rows_to_try = 200;
+
+struct Trial {
+  plan::TimeForm form;
+  std::string format;
+};
+
+// Every date with every time of day, blank or T between. Where day and month could change places
+// the day comes first here; the other way is tried too and told.
+std::vector<Trial> trials() {
+  std::vector<Trial> out = {{plan::TimeForm::rfc3339, ""}};
+  const std::array dates = {"%Y-%m-%d", "%Y/%m/%d",  "%Y.%m.%d", "%d-%b-%Y", "%d %b %Y", "%d-%b-%y",
+                            "%b %d %Y", "%b %d, %Y", "%d.%m.%Y", "%d.%m.%y", "%d/%m/%Y", "%m/%d/%Y",
+                            "%d/%m/%y", "%m/%d/%y",  "%d-%m-%Y", "%m-%d-%Y"};
+  const std::array times = {"%H:%M:%S", "%H:%M:%S:%f", "%I:%M:%S %p", "%H:%M:%S %z",
+                            "%H.%M.%S", "%H:%M",       "%I:%M %p"};
+  for (const char* date : dates) {
+    for (const char* between : {" ", "T", ", "}) {
+      for (const char* time : times)
+        out.push_back({plan::TimeForm::local, std::string(date) + between + time});
+    }
+  }
+  return out;
+}
+
+std::optional<std::string> month_first(const std::string& format) {
+  if (format.size() < 5 || format.compare(0, 2, "%d") != 0 || format.compare(3, 2, "%m") != 0)
+    return std::nullopt;
+  return "%m" + format.substr(2, 1) + "%d" + format.substr(5);
+}
+
+struct Readings {
+  std::size_t tried = 0, read = 0, in_order = 0;
+  std::vector<std::int64_t> distances;
+  // A line cut or out of order in the beginning must not hide what all others say.
+  [[nodiscard]] bool good() const {
+    return read > 0 && read * 20 >= tried * 19 && (in_order + 1) * 10 >= read * 9;
+  }
+};
+
+Readings readings(const Table& table, const Trial& trial, std::size_t column, int date_column) {
+  StampFormat format;
+  format.form = trial.form;
+  format.format = trial.format;
+  format.style = {table.style.point, '\0'};
+  StampReader reader(format);
+  Readings out;
+  std::int64_t last = INT64_MIN;
+  for (const Cells& row : table.rows) {
+    if (out.tried == rows_to_try) break;
+    if (++out.tried == 4 && out.read == 0) break;
+    std::string text = row[column];
+    if (date_column >= 0) text = row[static_cast<std::size_t>(date_column)] + " " + text;
+    const Stamp stamp = reader.read(text);
+    if (stamp.is == StampIs::unreadable) continue;
+    ++out.read;
+    if (stamp.ns >= last) {
+      ++out.in_order;
+      if (stamp.ns > last && last != INT64_MIN) out.distances.push_back(stamp.ns - last);
+    }
+    last = stamp.ns;
+  }
+  return out;
+}
+
+std::string usual_distance(std::vector<std::int64_t> distances) {
+  if (distances.size() < 4) return "";
+  const auto middle = distances.begin() + static_cast<std::ptrdiff_t>(distances.size() / 2);
+  std::nth_element(distances.begin(), middle, distances.end());
+  return say_seconds(*middle);
+}
+
+TimeGuess guess_of(const Table& table, const Trial& trial, const Readings& read, std::size_t column,
+                   int date) {
+  TimeGuess guess;
+  guess.column = column;
+  guess.date_column = date;
+  guess.form = trial.form;
+  guess.format = trial.format;
+  guess.own_offset = trial.format.find("%z") != std::string::npos;
+  guess.period = usual_distance(read.distances);
+  if (const auto other = month_first(trial.format)) {
+    if (readings(table, {trial.form, *other}, column, date).good())
+      guess.remark = "day first; month first reads as well";
+  }
+  return guess;
+}
+
+// Cells of letters and digits that could be a date or a time: most columns are neither, and need
+// not be tried with every form.
+bool could_be_stamp(const Table& table, std::size_t column) {
+  const std::string& cell = table.rows[table.rows.size() / 2][column];
+  const auto digits = std::count_if(cell.begin(), cell.end(), [](char c) { return c >= '0' && c <= '9'; });
+  const bool parted = cell.find_first_of(":/-") != std::string::npos ||
+                      std::count(cell.begin(), cell.end(), '.') == 2 || cell.find(' ') != std::string::npos;
+  return digits >= 3 && parted && parse_number(cell, table.style).is != NumberIs::number;
+}
+
+std::optional<TimeGuess> written_time(const Table& table) {
+  static const std::vector<Trial> all = trials();
+  std::vector<std::size_t> candidates;
+  for (std::size_t column = 0; column < table.header.size() && candidates.size() < 4; ++column) {
+    if (could_be_stamp(table, column)) candidates.push_back(column);
+  }
+  for (const bool two_columns : {false, true}) {
+    for (const std::size_t column : candidates) {
+      for (const std::size_t date : two_columns ? candidates : std::vector<std::size_t>{column}) {
+        if (two_columns && date == column) continue;
+        const int date_column = two_columns ? static_cast<int>(date) : -1;
+        for (const Trial& trial : all) {
+          const Readings read = readings(table, trial, column, date_column);
+          if (read.good()) return guess_of(table, trial, read, column, date_column);
+        }
+      }
+    }
+  }
+  return std::nullopt;
+}
+
+std::string lower(std::string_view text) {
+  std::string out(text);
+  std::transform(out.begin(), out.end(), out.begin(), [](unsigned char c) { return std::tolower(c); });
+  return out;
+}
+
+bool named_like_time(const std::string& header) {
+  const std::string name = lower(header);
+  for (const char* word : {"time", "elapsed", "zeit", "tiempo", "temps", "tempo", "stamp", "epoch", "date"}) {
+    if (name.find(word) != std::string::npos) return true;
+  }
+  return name == "t" || name.starts_with("t [") || name.starts_with("t (") || name.starts_with("t/");
+}
+
+std::optional<plan::TimeForm> counted_form(double value, std::uint8_t decimals) {
+  if (value > 9e8 && value < 4e9) return plan::TimeForm::epoch_s;
+  if (value > 9e11 && value < 4e12) return plan::TimeForm::epoch_ms;
+  if (value > 9e14 && value < 4e15) return plan::TimeForm::epoch_us;
+  if (value > 30000 && value < 80000 && decimals > 3) return plan::TimeForm::spreadsheet_day;
+  return std::nullopt;
+}
+
+// A column of numbers that never fall.
+std::optional<TimeGuess> counted_time(const Table& table, std::size_t column) {
+  const NumberStyle style{table.style.point, '\0'};
+  const ParsedNumber first = parse_number(table.rows.front()[column], style);
+  if (first.is != NumberIs::number) return std::nullopt;
+  const auto form = counted_form(first.value, first.decimals);
+  const bool named = named_like_time(table.header[column]);
+  if (!named && (!form || *form == plan::TimeForm::spreadsheet_day)) return std::nullopt;
+  const Readings read = readings(table, {form.value_or(plan::TimeForm::elapsed_s), ""}, column, -1);
+  if (!read.good()) return std::nullopt;
+  TimeGuess guess;
+  guess.column = column;
+  guess.form = form.value_or(plan::TimeForm::elapsed_s);
+  guess.period = usual_distance(read.distances);
+  if (form) return guess;
+  std::string unit = split_header(table.header[column]).unit.value_or("");
+  if (unit.empty() && column < table.units.size()) unit = table.units[column];
+  const auto parsed = parse_unit(unit, Kind::duration);
+  if (const auto* stated = std::get_if<Unit>(&parsed); stated != nullptr && stated->factor != 1) {
+    guess.not_read = unit;
+    guess.period.clear();
+  }
+  return guess;
+}
+
+}  // namespace
+
+std::optional<TimeGuess> find_time(const Table& table) {
+  if (auto guess = written_time(table)) return guess;
+  for (std::size_t column = 0; column < table.header.size(); ++column) {
+    if (auto guess = counted_time(table, column)) return guess;
+  }
+  return std::nullopt;
+}
+
+std::size_t count_footer(const Table& table, const TimeGuess& time) {
+  constexpr std::size_t most = 20;
+  StampFormat format;
+  format.form = time.form;
+  format.format = time.format;
+  format.style = {table.style.point, '\0'};
+  StampReader reader(format);
+  const auto is_row = [&](const Cells& row) {
+    if (row.size() <= time.column || static_cast<int>(row.size()) <= time.date_column) return false;
+    std::string text = row[time.column];
+    if (time.date_column >= 0) text = row[static_cast<std::size_t>(time.date_column)] + " " + text;
+    return reader.read(text).is != StampIs::unreadable;
+  };
+  const auto& rows = table.last_rows;
+  const auto last = std::find_if(rows.rbegin(), rows.rend(), is_row);
+  const auto n = static_cast<std::size_t>(last - rows.rbegin());
+  if (last == rows.rend() || n > most) return 0;
+  // A row cut in its stamp is damage, not a footer.
+  const bool cut = n == 1 && rows.back().size() == 1 && (*last)[0].starts_with(rows.back()[0].substr(0, 3));
+  return cut ? 0 : n;
+}
+
+}  // namespace vacuary::log
