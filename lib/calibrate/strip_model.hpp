@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "model/film_map.hpp"
+#include "model/model.hpp"
 #include "plan/strip.hpp"
 
 namespace vacuary::calibrate {

@@ -17,7 +17,7 @@
 #include <string>
 #include <vector>
 
-#include "model/film_map.hpp"
+#include "model/model.hpp"
 #include "plan/plan.hpp"
 
 namespace vacuary::trim {
