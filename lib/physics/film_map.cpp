@@ -326,7 +326,11 @@ double shielded_turn_mean(const Scene& scene, double r, std::size_t angles, bool
     const bool twice = even && j > 0 && j < last;
     for (std::size_t i = 0; i < n; ++i) {
       const double along = std::fabs(here[(i + 1) % n] - here[(i + n - 1) % n]) / 2;
-      const double share = open_share_of_cell(here[i], along, std::fabs(after[i] - before[i]) / 2);
+      // By halves of the step: the margin bends where the point crosses the cathode's line.
+      const auto half = [&](double next) {
+        return open_share_of_cell(here[i] + (next - here[i]) / 4, along, std::fabs(next - here[i]) / 2);
+      };
+      const double share = (half(before[i]) + half(after[i])) / 2;
       if (share > 0) sum += (twice ? 2 : 1) * share * scene.term(f.p, f.nx, f.ny, f.nz, scene.source[i]);
     }
   }

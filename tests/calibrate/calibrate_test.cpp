@@ -87,7 +87,8 @@ Pulls pulls(const std::vector<rehearse::StripShot>& shots, double relative, int 
 void hold_to_what_is_stated(const Pulls& p) {
   for (std::size_t j = 0; j < parameter_count; ++j) {
     INFO(std::string(name(static_cast<Parameter>(j))));
-    INFO(p.squares[j] / p.strips, " mean square pull, beyond 2 u ", p.beyond_two[j], " of ", p.strips);
+    const double mean_square = p.squares[j] / p.strips;
+    INFO(mean_square << " mean square pull, beyond 2 u " << p.beyond_two[j] << " of " << p.strips);
     CHECK(p.squares[j] / p.strips < 1.7);
     CHECK(p.squares[j] / p.strips > 0.3);
     CHECK(p.beyond_two[j] < 0.12 * p.strips);

@@ -26,6 +26,7 @@ const kinds = {
   optic: ["primary.toml"],
   channels: ["channels.toml"],
   measured: ["measured.toml"],
+  strip: ["strip.toml"],
 };
 // Name, or name and the one tool it is about, to the reason.
 const cannot = new Map();

@@ -1,10 +1,12 @@
 """The main job from the command line: what is printed, what is written, what the exit status says."""
+import csv
 import hashlib
 import json
 import os
 import pty
 import subprocess
 import unittest
+import xml.dom.minidom
 
 from program import CHANNELS, CLEAN, PROGRAM, RECIPE, SOURCE, TROUBLED, ProgramTest
 
@@ -163,9 +165,66 @@ class Rehearse(ProgramTest):
         self.assertFalse((self.folder / "x.csv").exists())
 
 
+STRIP = "recipes/tarn-ridge/strip.toml"
+
+
+class Calibrate(ProgramTest):
+    def test_the_sample_strip_gives_its_truth_and_a_block(self):
+        before = (self.folder / "recipes/tarn-ridge/chamber.toml").read_bytes()
+        done = self.run_program("calibrate", RECIPE, STRIP, "--format", "json", "-o", "block.toml")
+        (self.folder / "calibration.json").write_text(done.stdout)
+        found = json.loads(done.stdout)
+        for key, truth in (("film_per_energy_nm_per_kwh", 30.6), ("emission_exponent", 1.15), ("diffuse_share", 0.35),
+                           ("opening_mm", 1.5)):
+            p = found["parameters"][key]
+            self.assertLess(abs(p["value"] - truth), 2.5 * p["standard_uncertainty"], key)
+        self.assertEqual((self.folder / "block.toml").read_text(), found["block"])
+        self.assertEqual((self.folder / "recipes/tarn-ridge/chamber.toml").read_bytes(), before)
+        self.run_program("calibrate", RECIPE, STRIP, "-o", "block.toml", status=2)  # nothing is replaced unasked
+        self.validate("2020", SOURCE / "schemas/calibration.schema.json", self.folder / "calibration.json")
+
+    def test_a_wrong_strip_is_told_with_its_place(self):
+        path = self.folder / STRIP
+        path.write_text(path.read_text().replace('shield = "trim-3"', 'shield = "trim-2"'))
+        done = self.run_program("calibrate", RECIPE, STRIP, status=2)
+        self.assertIn("strip.toml:15:", done.stderr)
+        self.assertIn("trim-2", done.stderr)
+        self.run_program("calibrate", RECIPE, "nowhere.csv", status=2)
+
+
+class Shield(ProgramTest):
+    def test_drawing_table_and_text_agree(self):
+        self.run_program("shield", RECIPE, "--uniformity", "2 %", "-o", "shield")
+        folder = self.folder / "shield"
+        found = json.loads((folder / "shield.json").read_text())
+        self.assertTrue(found["reached"])
+        self.assertLess(found["proposed"]["uniformity"], 0.02)
+        svg = xml.dom.minidom.parse(str(folder / "shield.svg"))
+        words = [t.firstChild.data for t in svg.getElementsByTagName("text")]
+        rows = list(csv.DictReader((folder / "shield.csv").open()))
+        self.assertEqual(len(rows), len(found["table"]))
+        for row, entry in zip(rows, found["table"]):
+            self.assertAlmostEqual(float(row["open_width [mm]"]), entry["open_width_mm"], places=2)
+            self.assertAlmostEqual(float(row["edge_left [mm]"]), entry["open_width_mm"] / 2, places=2)
+            self.assertIn(f"{entry['open_width_mm'] / 2:.2f}", words)
+        self.assertEqual(svg.documentElement.getAttribute("width"), "420mm")
+        self.validate("2020", SOURCE / "schemas/shield.schema.json", folder / "shield.json")
+        self.run_program("shield", RECIPE, "-o", "shield", status=2)  # nothing is replaced unasked
+
+    def test_the_same_input_gives_the_same_bytes(self):
+        for name in ("one", "two"):
+            self.run_program("shield", RECIPE, "-o", name)
+        for name in ("shield.svg", "shield.json", "shield.csv", "shield.toml"):
+            self.assertEqual((self.folder / "one" / name).read_bytes(), (self.folder / "two" / name).read_bytes())
+
+    def test_bad_wishes_are_told(self):
+        self.assertIn("unit", self.run_program("shield", RECIPE, "--uniformity", "2", status=2).stderr)
+        self.assertIn("--height", self.run_program("shield", RECIPE, "--height", "300 mm", status=2).stderr)
+
+
 class CommandLine(ProgramTest):
     def test_help_has_an_example(self):
-        for command in ("check", "rehearse", "ingest", "channels", "explain"):
+        for command in ("check", "rehearse", "ingest", "channels", "calibrate", "shield", "explain"):
             self.assertIn("Example:", self.run_program(command, "--help").stdout)
 
     def test_a_misspelt_command_gets_a_suggestion(self):
