@@ -440,6 +440,7 @@ Json log_summary(const run::Account& account) {
     for (const log::Event& event : account.log.first) {
       if (event.what != what) continue;
       first.push_back({{"line", event.line},
+                       {"channel", event.about},
                        {"last_line", event.last_line},
                        {"from", to_rfc3339(event.from)},
                        {"to", to_rfc3339(event.to)},
