@@ -23,9 +23,9 @@ struct Floor {
   Pressure expanded{};
 };
 
-// Relative standard uncertainties as in `model`: outgassing tables differ by a factor of two.
-constexpr double outgassing_uncertainty = 0.5;
-constexpr double speed_uncertainty = 0.1;
+using model::outgassing_uncertainty;
+using model::speed_uncertainty;
+
 constexpr double week_s = 7 * 24 * 3600;
 
 Floor floor_of(const plan::Chamber& chamber, const plan::Step& step) {
@@ -301,29 +301,48 @@ void crossover_too_low(const Facts& facts, Findings& out) {
   }
 }
 
+void too_much_oxygen(const plan::Chamber& chamber, const plan::Step& step, const plan::Pump& pump,
+                     const plan::GasFlow& gas, Findings& out) {
+  const MolarFlow most =
+      pump.oxygen_max->value.resolve(chamber.reference) * std::max(pump.number.value.value(), 1.0);
+  if (gas.flow.value.value() <= most.value() * (1 + 1e-9)) return;
+  const Unit& unit = gas.flow.unit;
+  Diagnostic& d = out.add(gas.flow.at, fmt::format("'{}' lets more oxygen into '{}' than it may take",
+                                                   step.name.value, pump.name.value));
+  d.found = flow_words(gas.flow.value, unit, chamber.reference);
+  d.bound = "at most " + flow_words(most, unit, chamber.reference);
+  if (pump.number.value.value() > 1) d.assumed.push_back("the oxygen is shared evenly by all of these pumps");
+  d.remedy = fmt::format("let in at most {}, or run the step on the roughing pumps",
+                         with_unit(rounded_down(flow_in(most, unit, chamber.reference)), unit, 3));
+  d.second = second_place(pump.oxygen_max->at, fmt::format("what each '{}' may take", pump.name.value));
+}
+
+// Without a bound nothing can be judged, but nobody should do this without having thought of one.
+void oxygen_unbounded(const plan::Chamber& chamber, const plan::Step& step, const plan::Pump& pump,
+                      const plan::GasFlow& gas, Findings& out) {
+  Diagnostic& d = out.add(
+      Severity::note, gas.flow.at,
+      fmt::format("'{}' lets oxygen into '{}', and the chamber file does not say how much it may take",
+                  step.name.value, pump.name.value));
+  d.found = flow_words(gas.flow.value, gas.flow.unit, chamber.reference);
+  d.remedy = "state oxygen_max of the pump in the chamber file, or run the step on the roughing pumps";
+  d.second = second_place(pump.name.at, "no oxygen_max here");
+}
+
 void oxygen_to_cryopump(const Facts& facts, Findings& out) {
   const plan::Chamber& chamber = facts.plan.chamber;
   for (const plan::Step& step : facts.steps()) {
     for (const plan::GivenText& name : step.pumps) {
       const plan::Pump* pump = plan::pump(chamber, name.value);
-      if (pump == nullptr || !pump->oxygen_max) continue;
+      if (pump == nullptr) continue;
       for (const plan::GasFlow& gas : step.gas) {
         const plan::GasLine* line = plan::gas_line(chamber, gas.line.value);
         if (line == nullptr || line->gas.value != "O2") continue;
-        const MolarFlow most =
-            pump->oxygen_max->value.resolve(chamber.reference) * std::max(pump->number.value.value(), 1.0);
-        if (gas.flow.value.value() <= most.value() * (1 + 1e-9)) continue;
-        const Unit& unit = gas.flow.unit;
-        Diagnostic& d = out.add(gas.flow.at, fmt::format("'{}' lets more oxygen into '{}' than it may take",
-                                                         step.name.value, pump->name.value));
-        d.found = flow_words(gas.flow.value, unit, chamber.reference);
-        d.bound = "at most " + flow_words(most, unit, chamber.reference);
-        if (pump->number.value.value() > 1)
-          d.assumed.push_back("the oxygen is shared evenly by all of these pumps");
-        d.remedy = fmt::format("let in at most {}, or run the step on the roughing pumps",
-                               with_unit(rounded_down(flow_in(most, unit, chamber.reference)), unit, 3));
-        d.second =
-            second_place(pump->oxygen_max->at, fmt::format("what each '{}' may take", pump->name.value));
+        if (pump->oxygen_max) {
+          too_much_oxygen(chamber, step, *pump, gas, out);
+        } else if (pump->kind == plan::PumpKind::cryo) {
+          oxygen_unbounded(chamber, step, *pump, gas, out);
+        }
       }
     }
   }
@@ -372,7 +391,7 @@ std::vector<RuleEntry> pumping_rules() {
       {{"oxygen-to-cryopump", Severity::error, "more oxygen into a cryopump than is allowed",
         "A cryopump keeps the oxygen it takes. In the warm-up it comes off together with whatever else is "
         "there, and ozone from a discharge can explode. The flow is held against the chamber file's bound "
-        "for each pump."},
+        "for each pump. Where the file states none it is a note: nothing can be judged then."},
        oxygen_to_cryopump},
   };
 }

@@ -7,7 +7,6 @@
 namespace vacuary::check {
 namespace {
 
-using plan::StepKind;
 
 void run_longer_than_downtime(const Facts& facts, Findings& out) {
   const plan::Maybe<Duration>& window = facts.plan.recipe.downtime;
@@ -40,20 +39,9 @@ void clean_to_film_too_long(const Facts& facts, Findings& out) {
   const plan::Maybe<Duration>& most = facts.plan.recipe.clean_to_film_max;
   if (!most) return;
   for (std::size_t film = 0; film < facts.steps().size() && film < facts.prediction.steps.size(); ++film) {
-    if (facts.steps()[film].kind != StepKind::sputter || facts.before[film].clean == nullptr) continue;
-    // Back from the film to the clean. Pumpdowns share their causes, so their uncertainties add.
-    double time_s = 0, u_s = 0;
-    bool known = true, earlier_film = false;
-    for (std::size_t i = film; i-- > 0 && facts.steps()[i].kind != StepKind::plasma_clean;) {
-      const std::optional<Estimate<Duration>>& duration = facts.prediction.steps[i].duration;
-      known = known && duration.has_value();
-      earlier_film = earlier_film || facts.steps()[i].kind == StepKind::sputter;
-      if (!duration) continue;
-      time_s += duration->value.value();
-      u_s += duration->standard_uncertainty.value();
-    }
-    if (!known || earlier_film) continue;
-    const Estimate<Duration> time{Duration::from_value(time_s), Duration::from_value(u_s)};
+    const std::optional<Estimate<Duration>>& since = facts.prediction.steps[film].since_clean;
+    if (!since || facts.before[film].clean == nullptr) continue;
+    const Estimate<Duration>& time = *since;
     const Standing standing = against_at_most(time, most->value);
     if (standing == Standing::within) continue;
     const Unit& unit = most->unit;

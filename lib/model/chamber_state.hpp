@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "model/quality.hpp"
 #include "physics/physics.hpp"
 #include "plan/plan.hpp"
 
@@ -18,12 +19,6 @@ template <class T>
   }
   return nullptr;
 }
-
-// Relative standard uncertainties that no plan file states; every output that uses one says so.
-inline constexpr double outgassing_uncertainty = 0.5;  // tables differ by a factor of two and more
-inline constexpr double speed_uncertainty = 0.10;      // of pumping speeds
-inline constexpr double rotation_uncertainty = 0.005;  // of the drive's speed
-inline constexpr double p0d0_uncertainty = 0.30;       // when assumed, not measured
 
 [[nodiscard]] std::vector<physics::OutgassingWall> walls(const plan::Chamber& chamber, double factor = 1);
 

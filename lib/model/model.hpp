@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "model/quality.hpp"
 #include "plan/plan.hpp"
 #include "quantity/quantity.hpp"
 
@@ -81,6 +82,10 @@ struct StepPrediction {
   std::optional<Estimate<Length>> film;  // this step's share of the mean thickness
   std::optional<Power> power;            // plateau
   std::optional<PowerDensity> power_density;
+  std::optional<ResidualGas> residual;            // sputter
+  std::optional<Heating> heating;                 // of the glass: sputter, plasma clean
+  std::optional<ChargeDensity> clean_dose;        // plasma clean: at most, see clean_dose()
+  std::optional<Estimate<Duration>> since_clean;  // sputter: from the end of the clean before it
   std::vector<std::string> assumed;
 };
 
@@ -90,8 +95,12 @@ struct Prediction {
   std::vector<BudgetLine> film_budget;
   std::optional<Estimate<Duration>> total;          // the whole run
   std::optional<Estimate<Pressure>> base_pressure;  // lowest total pressure reached before the film
+  std::vector<FilmReflectance> reflectance;         // at the wavelengths wanted, of the film predicted
   Pressure lowest_reachable{};                      // leak limit and outgassing at the longest allowed time
 };
+
+// Fills in residual gas, heat, dose and reflectance from times and film; part of predict().
+void add_quality(const plan::Plan& plan, Prediction& prediction);
 
 // Pure; a plan that loaded without errors always gives a prediction.
 [[nodiscard]] Prediction predict(const plan::Plan& plan);

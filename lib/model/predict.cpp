@@ -547,6 +547,10 @@ class Predictor {
 
 }  // namespace
 
-Prediction predict(const plan::Plan& plan) { return Predictor(plan).run(); }
+Prediction predict(const plan::Plan& plan) {
+  Prediction prediction = Predictor(plan).run();
+  add_quality(plan, prediction);
+  return prediction;
+}
 
 }  // namespace vacuary::model

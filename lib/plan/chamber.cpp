@@ -324,6 +324,30 @@ const Section<Chamber>& rotation_section() {
   return section;
 }
 
+const Section<History>& history_section() {
+  static const Section<History> section =
+      Section<History>("the history", "What is normal for this chamber, from its own past runs.")
+          .quantity(&History::exponent, "exponent", domain::positive,
+                    "the pressure falls as t^-exponent from 1 h to 10 h of pumping")
+          .quantity(&History::pressure_1h, "pressure_1h", domain::positive, "after one hour of pumping")
+          .quantity(&History::base_pressure, "base_pressure", domain::positive, "what a run waits for")
+          .quantity(&History::base_time, "base_time", domain::positive,
+                    "from the start of pumping to that base pressure")
+          .quantity(&History::rise, "rise", domain::positive, "rate of rise of the closed vessel")
+          .quantity(&History::argon_speed, "argon_speed", domain::positive,
+                    "argon flow over pressure on the high-vacuum pumps with the throttle open")
+          .quantity(&History::spread, "spread", Need::optional, domain::positive_share,
+                    "standard deviation of each of these from run to run, relative")
+          .otherwise("15 %")
+          .check([](History& history, const Node&, Reader& reader) {
+            if (history.base_time && !history.base_pressure)
+              reader.complain("missing-key", history.base_time->at,
+                              "'base_time' says nothing without 'base_pressure'",
+                              "say which pressure is reached after that time");
+          });
+  return section;
+}
+
 // What "standard" means in sccm. Read before any flow is.
 struct StandardFlow {
   Given<Temperature> temperature;
@@ -430,6 +454,8 @@ const Section<Chamber>& chamber_section() {
           .tables(&Chamber::supplies, "supply", Need::optional, supply_section(), "electrical supplies")
           .table(&Chamber::glow, "glow", glow_section(), "the glow electrode, if there is one")
           .tables(&Chamber::cathodes, "cathode", Need::optional, cathode_section(), "cathodes")
+          .table(&Chamber::history, "history", history_section(),
+                 "what is normal here; left out: the plan's prediction is held to instead")
           .group("rotation", Need::optional, rotation_section(),
                  "the optic's rotation; left out: it cannot turn")
           .check(check_chamber);

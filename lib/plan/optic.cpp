@@ -64,6 +64,16 @@ const Section<Film::Reflectance>& reflectance_section() {
   return section;
 }
 
+const Section<Film::Overcoat>& overcoat_section() {
+  static const Section<Film::Overcoat> section =
+      Section<Film::Overcoat>("an overcoat", "A clear layer over the metal.")
+          .text(&Film::Overcoat::material, "material", Need::required,
+                "what it is made of; constants are known of SiO2 and Si3N4")
+          .quantity(&Film::Overcoat::thickness, "thickness", Need::required, domain::positive,
+                    "how thick it is");
+  return section;
+}
+
 const Section<Film>& film_section() {
   static const Section<Film> section =
       Section<Film>("the film", "The film wanted.")
@@ -78,6 +88,12 @@ const Section<Film>& film_section() {
                     "mass per volume of the film")
           .tables(&Film::reflectance, "reflectance", Need::optional, reflectance_section(),
                   "reflectance wanted")
+          .quantity(&Film::native_oxide, "native_oxide", domain::positive,
+                    "oxide that grows on it in air before anyone measures; left out: clean metal")
+          .quantity(&Film::roughness, "roughness", domain::positive,
+                    "rms, in the band that scatters light; left out: smooth")
+          .tables(&Film::overcoats, "overcoat", Need::optional, overcoat_section(),
+                  "clear layers over the metal, from the metal outwards")
           .check([](Film& film, const Node&, Reader& reader) {
             in_order(reader, film.tolerance, "tolerance", film.thickness, "thickness");
           });

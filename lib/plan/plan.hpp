@@ -169,6 +169,17 @@ struct GlowElectrode {
   GivenText material;
 };
 
+// What is normal for this chamber, from its own past runs. Each key is of use alone.
+struct History {
+  Maybe<Ratio> exponent;            // the pressure falls as t^-exponent from 1 h to 10 h of pumping
+  Maybe<Pressure> pressure_1h;      // after an hour of pumping
+  Maybe<Pressure> base_pressure;    // what a run waits for ...
+  Maybe<Duration> base_time;        // ... and how long after pumping start it is there
+  Maybe<PressureRate> rise;         // of the closed vessel
+  Maybe<PumpingSpeed> argon_speed;  // high vacuum, throttle open: flow over pressure
+  Given<Ratio> spread;              // standard deviation of each of these from run to run, relative
+};
+
 struct Chamber {
   File file;
   GivenText name;
@@ -185,6 +196,7 @@ struct Chamber {
   std::optional<GlowElectrode> glow;
   Maybe<AngularSpeed> rotation_min, rotation_max;  // both or none; none: the optic cannot turn
   Maybe<Ratio> plasma_desorption;                  // water in the discharge over water without it
+  std::optional<History> history;                  // none: nobody says what is normal
   std::vector<GivenText> safety;                   // notes shown with every report
 };
 
@@ -200,6 +212,13 @@ struct Film {
     Given<Ratio> at_least;
   };
   std::vector<Reflectance> reflectance;
+  Maybe<Length> native_oxide;  // that grows on it in air; none: clean metal
+  Maybe<Length> roughness;     // rms, in the band that scatters light; none: smooth
+  struct Overcoat {
+    GivenText material;  // "SiO2", "Si3N4"
+    Given<Length> thickness;
+  };
+  std::vector<Overcoat> overcoats;  // from the metal outwards; no oxide grows under one
 };
 
 enum class Rotation { clockwise, counterclockwise };  // seen from the coated side

@@ -111,6 +111,7 @@ TEST_CASE("the time from clean to film against 12 h") {
     s.step("pump to base").longest.value = hours(100);
     s.predicted("pump to base").duration = Estimate<Duration>{hours(time_h), hours(u_h)};
     s.predicted("condition target").duration = Estimate<Duration>{hours(1), hours(0)};
+    model::add_quality(s.plan, s.prediction);
     return says(s, "clean-to-film-too-long");
   };
   CHECK(with(9, 0.9) == "");

@@ -1,9 +1,9 @@
-#include "run/beam.hpp"
-
 #include <algorithm>
 #include <cmath>
 
-namespace vacuary::run {
+#include "model/quality.hpp"
+
+namespace vacuary::model {
 namespace {
 
 // Opening of the shield at a radius, linear between its points; endless without a shield.
@@ -51,4 +51,4 @@ Angle beam_width(const plan::Cathode& cathode) {
   return Angle::from_value(width_m / radius_m);
 }
 
-}  // namespace vacuary::run
+}  // namespace vacuary::model
