@@ -75,6 +75,31 @@ void deviation_section(std::string& out, const run::Account& account) {
   }
 }
 
+void vacuum_section(std::string& out, const run::VacuumHealth& vacuum) {
+  const std::vector<std::string> sentences = vacuum_sentences(vacuum);
+  if (sentences.empty() && vacuum.verdicts.empty()) return;
+  section(out, "Vacuum");
+  for (const run::HealthVerdict& verdict : vacuum.verdicts) {
+    const VerdictWords w = words(verdict);
+    out += fmt::format("  {}\n", wrapped(w.said, 4));
+    for (const std::string& evidence : w.evidence) out += fmt::format("    - {}\n", wrapped(evidence, 6));
+    if (!w.advice.empty()) out += fmt::format("    advice: {}\n", wrapped(w.advice, 12));
+  }
+  for (const std::string& sentence : sentences) item(out, sentence);
+  const Table normal = normal_table(vacuum);
+  if (!normal.empty()) out += "  against what is normal here:\n" + normal.text("    ");
+}
+
+void quality_section(std::string& out, const run::FilmQuality& quality) {
+  const std::vector<std::string> sentences = quality_sentences(quality);
+  if (sentences.empty()) return;
+  section(out, "Quality of the film");
+  for (const std::string& sentence : sentences) item(out, sentence);
+  const std::vector<std::string> assumed = quality_assumptions(quality);
+  if (!assumed.empty()) out += "  assumed:\n";
+  for (const std::string& clause : assumed) item(out, clause);
+}
+
 void log_section(std::string& out, const run::Account& account) {
   section(out, "Log");
   for (const std::string& file : account.log_files) out += fmt::format("  {}\n", file);
@@ -111,9 +136,8 @@ std::string account_text(const run::Account& account, PrintStyle style) {
   section(out, "Steps");
   out += step_table(account).text("  ");
   deviation_section(out, account);
-  const std::vector<std::string> vacuum = vacuum_sentences(account.vacuum);
-  if (!vacuum.empty()) section(out, "Vacuum");
-  for (const std::string& sentence : vacuum) item(out, sentence);
+  vacuum_section(out, account.vacuum);
+  quality_section(out, account.quality);
   log_section(out, account);
   if (!account.safety.empty()) section(out, "Before anyone opens the vessel");
   for (const std::string& note : account.safety) item(out, note);

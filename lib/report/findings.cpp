@@ -30,6 +30,29 @@ std::string pressure_words(const model::StepPrediction& step) {
   return step.end_pressure ? fmt::format("to {:.3g} mbar", in(step.end_pressure->value, mbar)) : "";
 }
 
+// What the film will be worth beside its thickness, and what the glass goes through.
+std::vector<std::string> quality_of(const model::Prediction& prediction) {
+  std::vector<std::string> out;
+  for (const model::StepPrediction& s : prediction.steps) {
+    if (s.clean_dose) {
+      out.push_back(fmt::format("clean '{}': at most {:.2g} C/m2, {:.2g} charges per molecule of one layer",
+                                s.step, s.clean_dose->value(), *s.clean_dose / model::one_layer()));
+    }
+    if (s.since_clean) out.push_back(fmt::format("from clean to '{}': {}", s.step, words(*s.since_clean)));
+    if (s.residual) {
+      out.push_back(
+          fmt::format("water against metal in '{}': {:.2g} molecules per atom over a turn, {:.2g} in the "
+                      "beam, known to a factor of {:.2g}",
+                      s.step, s.residual->per_turn.value.value(), s.residual->in_beam.value.value(),
+                      s.residual->known_to()));
+    }
+    if (s.heating) out.push_back(fmt::format("glass in '{}': {}", s.step, heating_words(*s.heating)));
+  }
+  for (const model::FilmReflectance& r : prediction.reflectance)
+    out.push_back("reflectance a clean film can have: " + reflectance_words(r));
+  return out;
+}
+
 }  // namespace
 
 std::string findings_text(const Diagnostics& findings, PrintStyle style) {
@@ -59,6 +82,7 @@ std::string prediction_text(const plan::Plan& plan, const model::Prediction& pre
         "  film: {} (k = 2)\n",
         with_uncertainty(prediction.film->value, expanded(*prediction.film), unit("nm", Kind::length)));
   }
+  for (const std::string& line : quality_of(prediction)) out += fmt::format("  {}\n", wrapped(line, 4));
   std::vector<std::string> assumed;
   for (const model::StepPrediction& step : prediction.steps) {
     for (const std::string& clause : step.assumed) {

@@ -170,6 +170,31 @@ std::string deviation_section(const run::Account& account) {
   return out;
 }
 
+std::string vacuum_section(const run::VacuumHealth& vacuum) {
+  const std::vector<std::string> sentences = vacuum_sentences(vacuum);
+  if (sentences.empty() && vacuum.verdicts.empty()) return "";
+  std::string out = "<h2>Vacuum</h2>\n";
+  for (const run::HealthVerdict& verdict : vacuum.verdicts) {
+    const VerdictWords w = words(verdict);
+    out += fmt::format("<p><strong>{}</strong></p>\n{}", escaped(w.said), list(w.evidence));
+    if (!w.advice.empty()) out += fmt::format("<p>{}</p>\n", escaped(w.advice));
+  }
+  out += list(sentences);
+  const Table normal = normal_table(vacuum);
+  if (!normal.empty())
+    out += "<h3>Against what is normal here</h3>\n" + html_table(normal, "against what is normal");
+  return out;
+}
+
+std::string quality_section(const run::FilmQuality& quality) {
+  const std::vector<std::string> sentences = quality_sentences(quality);
+  if (sentences.empty()) return "";
+  std::string out = "<h2>Quality of the film</h2>\n" + list(sentences);
+  const std::vector<std::string> assumed = quality_assumptions(quality);
+  if (!assumed.empty()) out += "<h3>Assumed</h3>\n" + list(assumed);
+  return out;
+}
+
 std::string log_section(const run::Account& account) {
   std::string out = "<h2>Log</h2>\n" + list(account.log_files);
   out += fmt::format("<p>{} rows from {} to {}; steps taken from: {}.</p>\n", account.log.rows,
@@ -211,8 +236,7 @@ std::string account_html(const run::Account& account) {
   out += film_section(account.film);
   out += "<h2>Steps</h2>\n" + html_table(step_table(account), "steps with planned and actual times");
   out += deviation_section(account);
-  const std::vector<std::string> vacuum = vacuum_sentences(account.vacuum);
-  if (!vacuum.empty()) out += "<h2>Vacuum</h2>\n" + list(vacuum);
+  out += vacuum_section(account.vacuum) + quality_section(account.quality);
   out += log_section(account);
   if (!account.safety.empty()) out += "<h2>Before anyone opens the vessel</h2>\n" + list(account.safety);
   return out + "</main>\n</body>\n</html>\n";

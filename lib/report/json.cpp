@@ -210,6 +210,183 @@ Json film(const run::Film& f) {
   return out;
 }
 
+void add_health(const run::VacuumHealth& v, Json& out) {
+  const Unit& flow = unit("mol/s", Kind::flow);
+  const Unit& speed = unit("L/s", Kind::pumping_speed);
+  const Unit& mbar = unit("mbar", Kind::pressure);
+  const Unit& seconds = unit("s", Kind::duration);
+  const Unit& plain = unit("ratio", Kind::ratio);
+  out["rises_together"] = nullptr;
+  if (v.rises_together) {
+    const run::RisesTogether& both = *v.rises_together;
+    out["rises_together"] = {{"first", both.first},
+                             {"second", both.second},
+                             {"origin", both.origin},
+                             {"leak", estimate(both.leak, flow)},
+                             {"leak_bound_95", quantity(both.leak_at_most, flow)}};
+  }
+  out["speeds"] = Json::array();
+  for (const run::EffectiveSpeed& s : v.speeds) {
+    out["speeds"].push_back({{"step", s.step},
+                             {"how", s.how},
+                             {"high_vacuum", s.high_vacuum},
+                             {"found", estimate(s.found, speed)},
+                             {"expected", estimate(s.expected, speed)},
+                             {"pressure_growth_at_same_flow", estimate(s.growth, plain)}});
+  }
+  out["pulses"] = Json::array();
+  for (const run::TurnPulse& p : v.pulses) {
+    out["pulses"].push_back(
+        {{"step", p.step},
+         {"turns", finite(p.turns.value())},
+         {"height_over_pressure", finite(p.height.value())},
+         {"inflow", estimate(p.inflow, flow)},
+         {"at", quantity(p.at, unit("deg", Kind::angle))},
+         {"at_rest_over_between_pulses", p.standing ? finite(p.standing->value()) : Json(nullptr)}});
+  }
+  out["walls"] = nullptr;
+  if (v.walls) {
+    out["walls"] = {{"load_at_1h", estimate(v.walls->at_1h, flow)},
+                    {"over_chamber_file", estimate(v.walls->over_plan, plain)},
+                    {"exponent", finite(v.walls->exponent.value())},
+                    {"floor", quantity(v.walls->floor, mbar)},
+                    {"floor_at_least", quantity(v.walls->floor_at_least, mbar)},
+                    {"floor_begins", v.walls->opened ? quantity(*v.walls->opened, seconds) : Json(nullptr)}};
+  }
+  out["against_normal"] = Json::array();
+  for (const run::Comparison& c : v.against_normal) {
+    out["against_normal"].push_back({{"what", c.what},
+                                     {"found", c.found},
+                                     {"normal", c.normal},
+                                     {"ratio", estimate(c.ratio, plain)},
+                                     {"from_history", c.from_history},
+                                     {"unusual", c.unusual}});
+  }
+  out["verdicts"] = Json::array();
+  for (const run::HealthVerdict& h : v.verdicts) {
+    out["verdicts"].push_back(
+        {{"what", h.what}, {"said", h.said}, {"evidence", h.evidence}, {"advice", h.advice}});
+  }
+}
+
+Json heating(const model::Heating& h) {
+  const Unit& kelvin = unit("K", Kind::temperature_difference);
+  return Json{{"heat", quantity(h.heat, unit("J/m2", Kind::heat_density))},
+              {"front", quantity(h.front, kelvin)},
+              {"back", quantity(h.back, kelvin)},
+              {"pass", quantity(h.pass, kelvin)},
+              {"depth", quantity(h.depth, unit("mm", Kind::length))},
+              {"known_to_factor", h.known_to > 0 ? finite(h.known_to) : Json(nullptr)},
+              {"from", h.from}};
+}
+
+Json residual(const model::ResidualGas& r) {
+  const Unit& plain = unit("ratio", Kind::ratio);
+  return Json{{"water", quantity(r.water, unit("Pa", Kind::pressure))},
+              {"per_turn", estimate(r.per_turn, plain)},
+              {"in_beam", estimate(r.in_beam, plain)},
+              {"known_to_factor", finite(r.known_to())},
+              {"assumed", r.assumed}};
+}
+
+Json reflectance(const model::FilmReflectance& r) {
+  const Unit& nm = unit("nm", Kind::length);
+  return Json{{"wavelength", quantity(r.wavelength, nm)},
+              {"low", finite(r.low.value())},
+              {"high", finite(r.high.value())},
+              {"spread_known", r.spread_known},
+              {"scattered", finite(r.scattered.value())},
+              {"opaque_from", r.opaque_from ? quantity(*r.opaque_from, nm) : Json(nullptr)},
+              {"sources", r.sources},
+              {"assumed", r.assumed}};
+}
+
+Json cleans(const std::vector<run::CleanFound>& all) {
+  const Unit& seconds = unit("s", Kind::duration);
+  const Unit& pa = unit("Pa", Kind::pressure);
+  Json out = Json::array();
+  for (const run::CleanFound& c : all) {
+    Json one{{"step", c.step},
+             {"burnt", quantity(c.burnt, seconds)},
+             {"dose_at_most_c_per_m2", finite(c.dose.value())},
+             {"charges_per_molecule_of_a_layer", finite(c.layers)}};
+    one["pressure"] = c.pressure ? quantity(*c.pressure, pa) : Json(nullptr);
+    one["strikes_from"] = c.strike && c.strike->lowest ? quantity(*c.strike->lowest, pa) : Json(nullptr);
+    one["strikes_to"] = c.strike && c.strike->highest ? quantity(*c.strike->highest, pa) : Json(nullptr);
+    one["to_film"] = c.to_film ? quantity(*c.to_film, seconds) : Json(nullptr);
+    one["allowed"] = c.allowed ? quantity(*c.allowed, seconds) : Json(nullptr);
+    out.push_back(std::move(one));
+  }
+  return out;
+}
+
+Json quality(const run::FilmQuality& q) {
+  const Unit& seconds = unit("s", Kind::duration);
+  const Unit& volt = unit("V", Kind::voltage);
+  const Unit& kwh = unit("kWh", Kind::energy);
+  const Unit& mbar = unit("mbar", Kind::pressure);
+  const Unit& degrees = unit("deg", Kind::angle);
+  Json out;
+  out["conditioning"] = Json::array();
+  for (const run::Conditioning& c : q.conditioning) {
+    out["conditioning"].push_back({{"step", c.step},
+                                   {"first", quantity(c.first, volt)},
+                                   {"last", quantity(c.last, volt)},
+                                   {"calibrated", quantity(c.calibrated, volt)},
+                                   {"drift", quantity(c.drift, unit("V/min", Kind::voltage_rate))},
+                                   {"burnt", quantity(c.burnt, seconds)},
+                                   {"said", c.said}});
+  }
+  out["cleans"] = cleans(q.cleans);
+  out["residual_gas"] = nullptr;
+  if (q.residual) {
+    Json r = residual(q.residual->film);
+    r["before"] = quantity(q.residual->before, mbar);
+    r["after"] = q.residual->after ? quantity(*q.residual->after, mbar) : Json(nullptr);
+    r["allowed"] = q.residual->allowed ? finite(q.residual->allowed->value()) : Json(nullptr);
+    r["spans"] = Json::array();
+    for (const run::WaterSpan& s : q.residual->spans) {
+      r["spans"].push_back({{"step", s.step},
+                            {"from", to_rfc3339(s.from)},
+                            {"to", to_rfc3339(s.to)},
+                            {"per_turn", finite(s.per_turn.value())}});
+    }
+    out["residual_gas"] = std::move(r);
+  }
+  out["waiting"] = nullptr;
+  if (q.waiting) {
+    out["waiting"] = {{"usual", quantity(q.waiting->usual, seconds)},
+                      {"longest", quantity(q.waiting->longest, seconds)},
+                      {"from", q.waiting->angle_logged ? quantity(q.waiting->from, degrees) : Json(nullptr)},
+                      {"to", q.waiting->angle_logged ? quantity(q.waiting->to, degrees) : Json(nullptr)},
+                      {"usual_layers", finite(q.waiting->usual_layers)},
+                      {"longest_layers", finite(q.waiting->longest_layers)},
+                      {"said", q.waiting->said}};
+  }
+  out["heating"] = Json::array();
+  for (const run::Heated& h : q.heated) {
+    Json one{{"step", h.step}};
+    one.update(heating(h.heating));
+    out["heating"].push_back(std::move(one));
+  }
+  out["targets"] = Json::array();
+  for (const run::TargetLife& t : q.targets) {
+    out["targets"].push_back({{"cathode", t.cathode},
+                              {"before", quantity(t.before, kwh)},
+                              {"used", quantity(t.used, kwh)},
+                              {"rated", quantity(t.rated, kwh)},
+                              {"by_counter", t.by_counter}});
+  }
+  out["reflectance"] = Json::array();
+  for (const run::ReflectanceFound& r : q.reflectance) {
+    Json one = reflectance(r.predicted);
+    one["wanted"] = finite(r.wanted.value());
+    one["can_be"] = run::name(r.can);
+    out["reflectance"].push_back(std::move(one));
+  }
+  return out;
+}
+
 Json vacuum(const run::VacuumHealth& v) {
   const Unit& seconds = unit("s", Kind::duration);
   Json out;
@@ -230,11 +407,17 @@ Json vacuum(const run::VacuumHealth& v) {
   }
   out["rises"] = Json::array();
   for (const run::RateOfRise& rise : v.rises) {
-    out["rises"].push_back({{"step", rise.step},
-                            {"rate", estimate(rise.rate, unit("Pa/s", Kind::pressure_rate))},
-                            {"leak_at_most", estimate(rise.leak_at_most, unit("mol/s", Kind::flow))},
-                            {"reading", rise.reading}});
+    out["rises"].push_back(
+        {{"step", rise.step},
+         {"rate", estimate(rise.rate, unit("Pa/s", Kind::pressure_rate))},
+         {"steady", estimate(rise.steady, unit("Pa/s", Kind::pressure_rate))},
+         {"saturates", rise.saturates ? quantity(*rise.saturates, seconds) : Json(nullptr)},
+         {"shape", rise.shape},
+         {"leak_at_most", estimate(rise.leak_at_most, unit("mol/s", Kind::flow))},
+         {"leak_bound_95", quantity(rise.leak_bound, unit("mol/s", Kind::flow))},
+         {"reading", rise.reading}});
   }
+  add_health(v, out);
   out["vent"] = v.vent ? Json{{"start", to_rfc3339(v.vent->start)}, {"seen", v.vent->seen}} : Json(nullptr);
   return out;
 }
@@ -296,6 +479,10 @@ Json predicted_step(const model::StepPrediction& s) {
   out["working_pressure"] = estimate(s.working_pressure, unit("Pa", Kind::pressure));
   out["energy"] = estimate(s.energy, unit("kWh", Kind::energy));
   out["film"] = estimate(s.film, unit("nm", Kind::length));
+  out["residual_gas"] = s.residual ? residual(*s.residual) : Json(nullptr);
+  out["heating"] = s.heating ? heating(*s.heating) : Json(nullptr);
+  out["clean_dose_at_most_c_per_m2"] = s.clean_dose ? finite(s.clean_dose->value()) : Json(nullptr);
+  out["since_clean"] = estimate(s.since_clean, unit("s", Kind::duration));
   out["assumed"] = s.assumed;
   return out;
 }
@@ -305,6 +492,8 @@ Json predicted(const model::Prediction& p) {
   out["film"] = estimate(p.film, unit("nm", Kind::length));
   out["film_budget"] = budget(p.film_budget);
   out["total"] = estimate(p.total, unit("s", Kind::duration));
+  out["reflectance"] = Json::array();
+  for (const model::FilmReflectance& r : p.reflectance) out["reflectance"].push_back(reflectance(r));
   out["steps"] = Json::array();
   for (const model::StepPrediction& s : p.steps) out["steps"].push_back(predicted_step(s));
   return out;
@@ -398,6 +587,7 @@ std::string account_json(const run::Account& account) {
   out["deviations"] = Json::array();
   for (const run::Deviation& d : account.deviations) out["deviations"].push_back(deviation(d));
   out["vacuum"] = vacuum(account.vacuum);
+  out["quality"] = quality(account.quality);
   out["log"] = log_summary(account);
   out["safety"] = account.safety;
   return dumped(out);

@@ -29,10 +29,6 @@ std::string clock_words(double seconds) {
   return fmt::format("{}{} h {} min", sign, minutes / 60, minutes % 60);
 }
 
-std::string range_words(const run::PowerLaw& law) {
-  return fmt::format("between {} and {} after {}", words(law.from), words(law.to), law.zero_is);
-}
-
 }  // namespace
 
 std::string words(Duration duration) { return clock_words(duration.value()); }
@@ -164,30 +160,6 @@ std::string film_sentence(const run::Film& film) {
   return fmt::format("{} (k = {:g}), {}",
                      with_uncertainty(film.mean.value, expanded(film.mean, film.coverage_factor), nm),
                      film.coverage_factor, wanted);
-}
-
-std::vector<std::string> vacuum_sentences(const run::VacuumHealth& vacuum) {
-  const Unit& mbar = unit("mbar", Kind::pressure);
-  std::vector<std::string> out;
-  if (vacuum.base_pressure) {
-    std::string line =
-        fmt::format("base pressure before the film {}",
-                    with_uncertainty(vacuum.base_pressure->value, expanded(*vacuum.base_pressure), mbar));
-    if (vacuum.time_to_base) line += fmt::format(", reached after {}", words(*vacuum.time_to_base));
-    out.push_back(line);
-  }
-  for (const run::PowerLaw& law : vacuum.pumpdowns) {
-    out.push_back(fmt::format("{} falls as t^{:.3f} (+/- {:.3f}, k = 2) {}, zero at {}, {} samples",
-                              law.channel, law.exponent.value.value(),
-                              2 * law.exponent.standard_uncertainty.value(), range_words(law),
-                              words(law.zero), law.samples));
-  }
-  for (const run::RateOfRise& rise : vacuum.rises) {
-    const Unit& rate = unit("Pa/s", Kind::pressure_rate);
-    out.push_back(fmt::format("{}: {}; {}", rise.step,
-                              with_uncertainty(rise.rate.value, expanded(rise.rate), rate), rise.reading));
-  }
-  return out;
 }
 
 DeviationWords words(const run::Deviation& deviation) {

@@ -35,6 +35,10 @@ template <class Q>
   return Q::from_value(coverage_factor * estimate.standard_uncertainty.value());
 }
 
+[[nodiscard]] inline Ratio expanded(const Estimate<Ratio>& estimate, double coverage_factor = 2) {
+  return Ratio::of(coverage_factor * estimate.standard_uncertainty.value());
+}
+
 // Text table: columns padded to the widest cell, two blanks between, no trailing blanks. Widths are
 // counted in code points. Columns named in `right` are aligned at the right.
 class Table {
@@ -69,6 +73,19 @@ struct Said {
 
 [[nodiscard]] std::string film_sentence(const run::Film& film);
 [[nodiscard]] std::vector<std::string> vacuum_sentences(const run::VacuumHealth& vacuum);
+[[nodiscard]] Table normal_table(const run::VacuumHealth& vacuum);
+struct VerdictWords {
+  std::string said;  // "wet walls: Something wet was closed in ..."
+  std::vector<std::string> evidence;
+  std::string advice;
+};
+[[nodiscard]] VerdictWords words(const run::HealthVerdict& verdict);
+// Residual gas, clean, conditioning, waiting, heat, target, reflectance: one sentence each.
+[[nodiscard]] std::vector<std::string> quality_sentences(const run::FilmQuality& quality);
+[[nodiscard]] std::vector<std::string> quality_assumptions(const run::FilmQuality& quality);
+// "90.6 to 91.6 %, by 4 published sources"
+[[nodiscard]] std::string reflectance_words(const model::FilmReflectance& reflectance);
+[[nodiscard]] std::string heating_words(const model::Heating& heating);
 struct DeviationWords {
   std::string when, what, measured, effect, advice;
 };

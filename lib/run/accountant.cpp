@@ -6,8 +6,11 @@
 
 #include "run/figures.hpp"
 #include "run/film.hpp"
+#include "run/health.hpp"
 #include "run/on_optic.hpp"
 #include "run/pressure.hpp"
+#include "run/pumps.hpp"
+#include "run/quality.hpp"
 #include "run/run.hpp"
 #include "run/step_log.hpp"
 #include "run/steps.hpp"
@@ -151,7 +154,9 @@ struct Accountant::State {
         cadence(plan, map),
         scene{plan, header, roles, pressure, film},
         step_log(scene),
-        vacuum(scene) {
+        vacuum(scene),
+        pumps(scene),
+        quality(scene) {
     watch_limits(scene, watches);
     watch_power(scene, watches);
     watch_gas(scene, watches);
@@ -219,6 +224,8 @@ struct Accountant::State {
     figures.add(row);
     step_log.row(row);
     vacuum.row(row);
+    pumps.row(row);
+    quality.row(row);
     for (const auto& watch : watches) watch->row(row, findings);
     any = true;
   }
@@ -235,6 +242,8 @@ struct Accountant::State {
   Scene scene;
   StepLog step_log;
   VacuumWatch vacuum;
+  PumpWatch pumps;
+  QualityMeter quality;
   Watches watches;
   Findings findings;
   Oddities oddities;
@@ -292,12 +301,15 @@ Account Accountant::finish(const log::Tally& tally) {
   for (const auto& watch : s.watches) watch->finish(s.row, s.findings);
   const model::Prediction prediction = model::predict(plan);
   account.vacuum = s.vacuum.health();
+  s.pumps.tell(account.vacuum);
+  judge_health(s.scene, s.vacuum.seen(), account.vacuum, s.findings);
   const StepLog::Rest rest{prediction, s.figures, s.vacuum, s.steps, account.vacuum.vent};
   s.vacuum.finish(prediction, s.findings);
   s.step_log.finish(rest, s.findings);
   s.oddities.tell(s.step_log, s.findings);
   account.steps = s.step_log.accounts(rest);
   account.film = film_of(plan, s.roles, s.film);
+  account.quality = s.quality.finish(account.film, s.findings);
   account.deviations = s.findings.told();
   if (account.film.on_optic) place_on_optic(plan, s.film, account);
   if (s.findings.untold() > 0) {

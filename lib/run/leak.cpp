@@ -20,6 +20,7 @@ struct Point {
 
 struct Fit {
   double squares = 0, inflow_pa = 0;
+  double k = 0, e = 1;
   std::size_t opens = 0;  // index of the first stretch with the leak; 0: (K1)
 };
 
@@ -52,6 +53,8 @@ Fit fit(const std::vector<Point>& points, double e, std::size_t opens) {
   Fit out;
   out.opens = opens;
   out.inflow_pa = solution[1] + solution[2];
+  out.k = solution[0];
+  out.e = e;
   for (std::size_t i = 0; i < points.size(); ++i) {
     double x[3];
     row(i, x);
@@ -105,12 +108,19 @@ std::optional<PressureFall::Inflow> PressureFall::inflow(
   const Fit* opening = best_of(fits, true);
   const bool opens = opening != nullptr && opening->squares * opens_gain < steady->squares;
   const Fit& best = opens ? *opening : *steady;
+  const double q_1h = outgassing(3600) / scale;
+  const auto walls_1h = [&](const Fit& one) { return one.k * std::pow(q_1h, one.e); };
   Inflow out;
   out.best_pa = out.least_pa = best.inflow_pa;
+  out.walls_1h_pa = out.walls_1h_least_pa = out.walls_1h_most_pa = walls_1h(best);
+  out.exponent = best.e;
+  out.from_s = points.front().t_s;
+  out.to_s = points.back().t_s;
   for (const Fit& one : fits) {
-    if ((one.opens > 0) == opens && one.squares < believed * best.squares) {
-      out.least_pa = std::min(out.least_pa, one.inflow_pa);
-    }
+    if ((one.opens > 0) != opens || !(one.squares < believed * best.squares)) continue;
+    out.least_pa = std::min(out.least_pa, one.inflow_pa);
+    out.walls_1h_least_pa = std::min(out.walls_1h_least_pa, walls_1h(one));
+    out.walls_1h_most_pa = std::max(out.walls_1h_most_pa, walls_1h(one));
   }
   if (opens) out.opened_s = points[best.opens].t_s;
   return out;

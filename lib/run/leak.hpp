@@ -29,6 +29,9 @@ class PressureFall {
   struct Inflow {
     double best_pa = 0, least_pa = 0;  // inflow over pumping speed
     std::optional<double> opened_s;    // (K2)
+    // The walls' part at one hour, and over all that is believed; e of the best.
+    double walls_1h_pa = 0, walls_1h_least_pa = 0, walls_1h_most_pa = 0, exponent = 1;
+    double from_s = 0, to_s = 0;  // stretch seen
   };
   // `outgassing` of t in seconds, any unit, above zero. Nothing with fewer than 12 stretches.
   [[nodiscard]] std::optional<Inflow> inflow(const std::function<double(double)>& outgassing) const;

@@ -14,6 +14,8 @@
 #include "model/film_map.hpp"
 #include "model/model.hpp"
 #include "plan/plan.hpp"
+#include "run/film_quality.hpp"
+#include "run/vacuum_health.hpp"
 
 namespace vacuary::run {
 
@@ -107,35 +109,6 @@ struct Film {
   std::optional<OnOptic> on_optic;   // when claimed and the optic's geometry is known
 };
 
-struct PowerLaw {  // p ~ t^exponent over [from, to] after the clock's zero
-  std::string channel;
-  Instant zero;
-  std::string zero_is;  // "lowest pressure in the first 30 min", "pumping start"
-  Duration from{}, to{};
-  Estimate<Ratio> exponent;
-  std::uint64_t samples = 0;
-};
-
-struct RateOfRise {
-  std::string step;
-  Estimate<PressureRate> rate;
-  Estimate<MolarFlow> leak_at_most;  // an upper bound: water rises in a straight line too
-  std::string reading;               // what the data allow to say
-};
-
-struct Vent {        // the vessel was let up, on purpose as far as the log shows
-  Instant start;     // first row of the rise to atmosphere
-  std::string seen;  // "pressure rose from 2e-6 mbar to beyond the gauges' range"
-};
-
-struct VacuumHealth {
-  std::optional<Estimate<Pressure>> base_pressure;  // before the film
-  std::optional<Duration> time_to_base;
-  std::vector<PowerLaw> pumpdowns;
-  std::vector<RateOfRise> rises;
-  std::optional<Vent> vent;
-};
-
 struct Account {
   std::string recipe, revision, author, chamber, optic;
   std::vector<std::string> log_files;
@@ -148,6 +121,7 @@ struct Account {
   Film film;
   std::vector<Deviation> deviations;  // by start
   VacuumHealth vacuum;
+  FilmQuality quality;
   Verdict verdict = Verdict::review;
   std::vector<std::string> reasons;
   std::vector<std::string> safety;  // from the chamber file

@@ -18,7 +18,7 @@ constexpr double vented_pa = 1e4;
 constexpr double pumped_pa = 10;        // only a vessel that was below this can be let up
 constexpr double water_low_pa = 400;    // 611 Pa, the triple point, by a gauge that reads low
 constexpr double water_high_pa = 4500;  // 2810 Pa, boiling at 23 degC, by one that reads high
-constexpr double plateau_s = 300;
+constexpr double least_plateau_s = 300;
 constexpr double high_vacuum_pa = 0.05;  // outgassing and leaks alone make the pressure below this
 constexpr double leak_margin = 1.5;      // times the leak limit
 constexpr double base_margin = 1.02;
@@ -77,7 +77,8 @@ std::optional<PowerLaw> PowerLawFit::result() const {
 
 // ---------------------------------------------------------------- rows
 
-VacuumWatch::VacuumWatch(const Scene& scene) : scene_(scene), steps_(scene.plan.recipe.steps.size()) {
+VacuumWatch::VacuumWatch(const Scene& scene)
+    : scene_(scene), steps_(scene.plan.recipe.steps.size()), rises_(scene) {
   const auto& gauges = scene.roles.gauges;
   for (std::size_t g = 0; g < gauges.size(); ++g) {
     if (gauges[g].pressure < 0) continue;
@@ -91,10 +92,6 @@ VacuumWatch::VacuumWatch(const Scene& scene) : scene_(scene), steps_(scene.plan.
                            {},
                            false});
     }
-  }
-  for (std::size_t s = 0; s < steps_.size(); ++s) {
-    if (scene.plan.recipe.steps[s].kind == StepKind::rate_of_rise)
-      rises_.push_back({static_cast<int>(s), {}, {}, {}, {}, no_value});
   }
 }
 
@@ -205,18 +202,7 @@ void VacuumWatch::row(const Row& row) {
       here.lowest_at = row;
     }
   }
-  for (Rise& rise : rises_) {
-    if (rise.step != row.step || std::isnan(row.pressure_pa)) continue;
-    if (rise.line.count() == 0) {
-      rise.zero = row.time;
-      rise.first_pa = row.pressure_pa;
-    }
-    const double t_s = seconds(rise.zero, row.time);
-    rise.line.add(t_s, row.pressure_pa);
-    const double whole_s = step->end.time ? step->end.time->value.value() : step->longest.value.value();
-    if (t_s < whole_s / 3) rise.early.add(t_s, row.pressure_pa);
-    if (t_s > whole_s * 2 / 3) rise.late.add(t_s, row.pressure_pa);
-  }
+  rises_.row(row);
   if (step->kind != StepKind::pumpdown || vent_) return;
   watch_plateau(row);
   if (!zero_known_) return;
@@ -229,6 +215,7 @@ void VacuumWatch::row(const Row& row) {
     }
     channel.fit.add(t_s, pressure_pa);
   }
+  watch_normal(row, t_s);
   // A manometer sees nothing here but its own zero; right after crossover the fall is the pumps'.
   const bool manometer =
       row.gauge >= 0 &&
@@ -261,14 +248,55 @@ int VacuumWatch::base_step() const {
   return base;
 }
 
+// Of the reading; and where the gauge reads nitrogen equivalent, of its factor for the gas that is there,
+// which nobody has measured.
+double VacuumWatch::base_uncertainty(const StepPressure& at) const {
+  if (at.lowest_at.gauge < 0) return 0;
+  const auto gauge = static_cast<std::size_t>(at.lowest_at.gauge);
+  const bool equivalent = scene_.roles.gauges[gauge].gauge->reads == plan::GaugeReads::nitrogen_equivalent;
+  return std::hypot(scene_.pressure.relative_uncertainty(gauge, at.lowest_pa),
+                    equivalent ? model::gas_factor_uncertainty : 0);
+}
+
+void VacuumWatch::watch_normal(const Row& row, double t_s) {
+  const double p_pa = row.pressure_pa;
+  if (std::isnan(p_pa) || row.gas_mol_s > 0) return;
+  if (t_s <= hour_s) {
+    before_1h_s_ = t_s;
+    before_1h_pa_ = p_pa;
+  } else if (std::isnan(at_1h_pa_) && !std::isnan(before_1h_pa_) && t_s - before_1h_s_ < 600) {
+    const double share = (hour_s - before_1h_s_) / (t_s - before_1h_s_);
+    at_1h_pa_ = before_1h_pa_ + share * (p_pa - before_1h_pa_);
+  }
+  const auto& history = scene_.plan.chamber.history;
+  if (history && history->base_pressure && std::isnan(base_s_) &&
+      p_pa <= history->base_pressure->value.value())
+    base_s_ = t_s;
+}
+
+VacuumWatch::Seen VacuumWatch::seen() const {
+  Seen seen;
+  if (zero_known_) seen.zero = zero_;
+  seen.from_air = from_air_;
+  const double plateau_s = seconds(plateau_from_.time, plateau_to_.time);
+  seen.plateau_s = plateau_s > least_plateau_s ? plateau_s : 0;
+  seen.pressure_1h_pa = at_1h_pa_;
+  seen.base_s = base_s_;
+  seen.base_step = base_step();
+  if (from_air_ && !scene_.plan.chamber.surfaces.empty()) {
+    seen.fall = fall_.inflow([&](double t_s) {
+      return model::outgassing(scene_.plan.chamber, Duration::from_value(t_s)).value();
+    });
+  }
+  return seen;
+}
+
 VacuumHealth VacuumWatch::health() const {
   VacuumHealth health;
   const int base = base_step();
   if (base >= 0 && !std::isnan(lowest_pa(base))) {
     const StepPressure& at = steps_[static_cast<std::size_t>(base)];
-    const double u = at.lowest_at.gauge < 0 ? 0
-                                            : scene_.pressure.relative_uncertainty(
-                                                  static_cast<std::size_t>(at.lowest_at.gauge), at.lowest_pa);
+    const double u = base_uncertainty(at);
     health.base_pressure =
         Estimate<Pressure>{Pressure::from_value(at.lowest_pa), Pressure::from_value(u * at.lowest_pa)};
     if (zero_known_) health.time_to_base = Duration::from_value(seconds(zero_, at.lowest_at.time));
@@ -281,29 +309,7 @@ VacuumHealth VacuumWatch::health() const {
     law->zero_is = zero_is_;
     health.pumpdowns.push_back(*law);
   }
-  for (const Rise& rise : rises_) {
-    const double slope = rise.line.slope();
-    if (rise.line.count() < 5 || std::isnan(slope)) continue;
-    const double spread = std::abs(rise.early.slope() - rise.late.slope());
-    RateOfRise told;
-    told.step = scene_.step_name(rise.step);
-    told.rate = {
-        PressureRate::from_value(slope),
-        PressureRate::from_value(std::isnan(spread) ? 0.1 * std::abs(slope) : spread / std::sqrt(12.0))};
-    const double mol_s =
-        slope * scene_.plan.chamber.volume.value.value() /
-        (constants::gas_j_per_mol_k * thermodynamic(scene_.plan.chamber.gas_temperature.value).value());
-    told.leak_at_most = {
-        MolarFlow::from_value(mol_s),
-        MolarFlow::from_value(std::abs(mol_s) * told.rate.standard_uncertainty.value() / std::abs(slope))};
-    const bool bends = rise.late.slope() < 0.8 * rise.early.slope();
-    told.reading =
-        bends
-            ? "the rise bends over: gas from the walls makes up most of it, and the leak is smaller than this"
-            : "the rise is straight: a leak and water from the walls look the same, so this is the most the "
-              "leak can be; two tests hours apart tell them apart";
-    health.rises.push_back(told);
-  }
+  rises_.tell(zero_known_ ? std::optional<Instant>(zero_) : std::nullopt, health);
   health.vent = vent_ ? vent_ : vent_beyond_range();
   return health;
 }
@@ -318,9 +324,7 @@ void VacuumWatch::tell_base(const model::Prediction& prediction, Findings& findi
   if (!step.end.pressure || std::isnan(at.lowest_pa)) return;
   const Unit& shown = step.end.pressure->unit;
   const double wanted_pa = step.end.pressure->value.value();
-  const double u = at.lowest_at.gauge < 0 ? 0
-                                          : scene_.pressure.relative_uncertainty(
-                                                static_cast<std::size_t>(at.lowest_at.gauge), at.lowest_pa);
+  const double u = base_uncertainty(at);
   Deviation d;
   d.step = step.name.value;
   d.channel = "chamber.pressure";
@@ -418,7 +422,7 @@ void VacuumWatch::watch_plateau(const Row& row) {
 
 void VacuumWatch::tell_wet_load(Findings& findings) const {
   const double lasted_s = seconds(plateau_from_.time, plateau_to_.time);
-  if (!(lasted_s > plateau_s)) return;
+  if (!(lasted_s > least_plateau_s)) return;
   Finding finding;
   Deviation& d = finding.deviation;
   d.rule = "wet-load";
@@ -429,7 +433,7 @@ void VacuumWatch::tell_wet_load(Findings& findings) const {
   d.line = plateau_from_.line;
   d.unit = unit("min", Kind::duration);
   d.worst = lasted_s / 60;
-  d.limit = plateau_s / 60;
+  d.limit = least_plateau_s / 60;
   d.effect = fmt::format(
       "The pressure stood between {} and {} for {}: water boiling off something wet. Expect a slow pumpdown "
       "and more water in the film, which costs reflectance.",

@@ -6,6 +6,7 @@
 
 #include "run/leak.hpp"
 #include "run/pressure.hpp"
+#include "run/rises.hpp"
 #include "run/watch.hpp"
 
 namespace vacuary::run {
@@ -40,6 +41,18 @@ class VacuumWatch {
   [[nodiscard]] double reached_pa(int step) const;
   [[nodiscard]] double highest_pa(int step) const;
 
+  // What the health of the vacuum is judged from.
+  struct Seen {
+    std::optional<Instant> zero;  // pumping start
+    bool from_air = false;        // the log begins with air in the vessel
+    double plateau_s = 0;         // time spent where water boils off
+    double pressure_1h_pa = no_value;
+    double base_s = no_value;  // from pumping start to the history's base pressure
+    std::optional<PressureFall::Inflow> fall;
+    int base_step = -1;
+  };
+  [[nodiscard]] Seen seen() const;
+
  private:
   struct Channel {
     std::string name;
@@ -54,12 +67,6 @@ class VacuumWatch {
     Row first, lowest_at, last;
     double lowest_pa = no_value, highest_pa = no_value, last_pa = no_value, next_pa = no_value;
   };
-  struct Rise {
-    int step;
-    LineSums line, early, late;
-    Instant zero;
-    double first_pa = no_value;
-  };
   void find_zero(const Row& row);
   void watch_vent(const Row& row);
   [[nodiscard]] double as_read(std::size_t gauge, const Row& row) const;
@@ -70,11 +77,13 @@ class VacuumWatch {
   void tell_wet_load(Findings& findings) const;
   void tell_zeros(Findings& findings) const;
   void watch_plateau(const Row& row);
+  void watch_normal(const Row& row, double t_s);
+  [[nodiscard]] double base_uncertainty(const StepPressure& at) const;
 
   const Scene& scene_;
   std::vector<Channel> channels_;
   std::vector<StepPressure> steps_;
-  std::vector<Rise> rises_;
+  RiseWatch rises_;
   PressureFall fall_;  // of the vessel, true pressure
   // The clock of the pumpdown.
   bool first_row_ = true;
@@ -87,6 +96,8 @@ class VacuumWatch {
   // Time spent where water boils off.
   bool on_plateau_ = false;
   Row plateau_from_, plateau_to_;
+  // Against the chamber's history.
+  double before_1h_s_ = no_value, before_1h_pa_ = no_value, at_1h_pa_ = no_value, base_s_ = no_value;
   // Let up at the end.
   double valley_pa_ = no_value;
   Instant rise_from_;
