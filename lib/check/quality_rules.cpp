@@ -7,9 +7,6 @@ namespace {
 
 using plan::StepKind;
 
-// Outgassing tables differ by a factor of two.
-constexpr double known_to_factor = 2;
-
 void water_in_film_too_high(const Facts& facts, Findings& out) {
   const plan::Maybe<Ratio>& most = facts.plan.recipe.water_per_metal_max;
   if (!most) return;
@@ -19,15 +16,15 @@ void water_in_film_too_high(const Facts& facts, Findings& out) {
     const double bound = most->value.value();
     const double ratio = gas ? gas->per_turn.value.value() : 0;
     if (!gas || ratio <= bound) continue;
-    // The prediction is good to a factor of two at best: twice the bound is an error, and what is
-    // below it is no finding at all.
-    const bool sure = ratio > known_to_factor * bound;
+    // The prediction is known to a factor only: that factor beyond the bound is an error, and what is
+    // below the bound is no finding at all.
+    const bool sure = ratio > gas->known_to() * bound;
     Diagnostic& d = out.add(sure ? Severity::error : Severity::warning, step.kind_at,
                             fmt::format("'{}' {} more water per metal atom than the recipe allows",
                                         step.name.value, sure ? "takes up" : "may take up"));
     d.found = fmt::format(
-        "{} molecules of water per atom, averaged over a turn, {} in the beam; known to a factor of two",
-        number(ratio, 2), number(gas->in_beam.value.value(), 2));
+        "{} molecules of water per atom, averaged over a turn, {} in the beam; known to a factor of {}",
+        number(ratio, 2), number(gas->in_beam.value.value(), 2), number(gas->known_to(), 2));
     d.bound = "at most " + number(bound, 3) + " over a turn";
     d.assumed = gas->assumed;
     d.remedy = fmt::format("pump longer before the film, throttle less, or lay it {} times as fast",

@@ -68,6 +68,17 @@ TEST_CASE("heat of film and glow") {
         doctest::Approx(24.5e3).epsilon(3e-3));
 }
 
+TEST_CASE("heat against worked values") {
+  const FilmMaterial al{MassDensity::from_value(2700), 26.981538e-3};
+  // 90e-9 m * 2700 kg/m3 / 26.981538e-3 kg/mol * N_A * 20 eV, with the constants of CODATA 2018.
+  outside("Heat", "film of Al, 90 nm, 20 eV an atom, kJ/m2", film_heat(al, nm(90)).value() / 1e3, 17.3793,
+          1e-5, "Thornton (1978) energy an atom, worked out", "six digits");
+  // 2 q sqrt(t / (pi k rho c)): q 24.1 W/m2 for 720 s into borosilicate.
+  outside("Heat", "deep slab of borosilicate, 24.1 W/m2 for 720 s, K",
+          deep_slab_rise(borosilicate, PowerDensity::from_value(24.1), s(720), s(720)).value(), 0.50233, 1e-4,
+          "Carslaw and Jaeger (1959), 2.9, worked out", "five digits");
+}
+
 TEST_CASE("slab: deep at first, a thin sheet at last") {
   const PowerDensity q = PowerDensity::from_value(568);
   // A pass of 5.1 s with a sixth of the film's heat lifts the surface by about one kelvin.

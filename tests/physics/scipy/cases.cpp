@@ -103,6 +103,23 @@ void optics() {
   }
 }
 
+void heat() {
+  const Glass sheet{MassDensity::from_value(2230), ThermalConductivity::from_value(1.14),
+                    SpecificHeat::from_value(830), Length::from_value(0.02)};
+  for (double t : {60.0, 600.0, 3600.0}) {
+    const SlabRise r = slab_rise(sheet, PowerDensity::from_value(24.1), Duration::from_value(t));
+    say(fmt::format("slab_front_{:.0f}", t), r.front.value());
+    say(fmt::format("slab_back_{:.0f}", t), r.back.value());
+  }
+}
+
+void glow() {
+  const auto window = strike_window(*find_paschen("Ar"), Length::from_value(2.41), Voltage::from_value(1500),
+                                    Ratio::of(0.01));
+  say("strike_low_pa", window ? window->low.value() : 0);
+  say("strike_high_pa", window ? window->high.value() : 0);
+}
+
 }  // namespace
 
 int main() {
@@ -110,4 +127,6 @@ int main() {
   fits();
   statistics();
   optics();
+  heat();
+  glow();
 }

@@ -8,7 +8,7 @@ import sys
 try:
     import numpy as np
     from scipy.integrate import solve_ivp
-    from scipy.optimize import curve_fit
+    from scipy.optimize import brentq, curve_fit
     from scipy.stats import chi2, norm, t as student
 except ImportError as error:
     print(f"skipped: {error}")
@@ -125,9 +125,42 @@ def optics():
         expected[f"stack_t_{wavelength:.0f}"] = (1.52 * abs(t) ** 2, 1e-11, "double precision")
 
 
+def heat():
+    """The slab by the method of lines: cells of equal width, flux at the front, none at the back."""
+    density, conductivity, heat_capacity, thickness, flux = 2230.0, 1.14, 830.0, 0.02, 24.1
+    cells = 800
+    width = thickness / cells
+    spread = conductivity / (density * heat_capacity) / width**2
+
+    def slope(_, t):
+        through = np.concatenate(([flux * width / conductivity], t[:-1] - t[1:], [0.0]))
+        return spread * (through[:-1] - through[1:])
+
+    times = [60.0, 600.0, 3600.0]
+    run = solve_ivp(slope, (0, times[-1]), np.zeros(cells), method="LSODA", lband=1, uband=1, t_eval=times, rtol=1e-9,
+                    atol=1e-12)
+    for k, t in enumerate(times):
+        # Cell centres stand half a cell inside the faces.
+        expected[f"slab_front_{t:.0f}"] = (run.y[0, k] + flux * width / 2 / conductivity, 2e-4, "800 cells")
+        expected[f"slab_back_{t:.0f}"] = (run.y[-1, k], 2e-4 if t > 100 else 2e-2, "800 cells; little gets there in 60 s")
+
+
+def glow():
+    """Paschen's law (Lieberman and Lichtenberg, table 14.1) solved for the product of pressure and distance."""
+    a, b, gamma = 11.5, 176.0, 0.01
+    torr_cm = 101325 / 760 * 0.01
+    lost = np.log(1 + 1 / gamma)
+    volts = lambda x: b * x / (np.log(a * x) - np.log(lost)) - 1500
+    least = np.e / a * lost
+    for name, low, high in (("strike_low_pa", least / np.e * (1 + 1e-9), least), ("strike_high_pa", least, 1e6)):
+        expected[name] = (brentq(volts, low, high, xtol=1e-14, rtol=1e-14) * torr_cm / 2.41, 1e-9, "two ways to a root")
+
+
 pumpdown()
 fits()
 statistics()
+heat()
+glow()
 optics()
 output = subprocess.run([sys.argv[1]], check=True, capture_output=True, text=True).stdout
 got = {name: float(value) for name, value in (line.split() for line in output.splitlines())}
