@@ -96,8 +96,9 @@ std::vector<RuleEntry> quality_rules() {
         "The residual gas of a film is not that of the base pressure: throttling for argon throttles the "
         "water too, and the discharge sets more free (plasma_desorption of the chamber file). The rule "
         "takes the outgassing at the time of the film as water, its arrival rate from kinetic theory, and "
-        "the metal's from the film per energy, averaged over a turn. Outgassing is known to a factor of "
-        "two, so up to twice the bound is a warning. The bound is the plant's policy: no published rule "
+        "the metal's from the film per energy, averaged over a turn. Outgassing (50 %), "
+        "desorption (30 %) and speeds (10 %) leave it known to a factor of about three, so up to that factor "
+        "beyond the bound is a warning. The bound is the plant's policy: no published rule "
         "ties the ratio to a loss of reflectance."},
        water_in_film_too_high},
       {{"glow-cannot-strike", Severity::error, "a glow that does not strike at this pressure and voltage",
