@@ -60,6 +60,33 @@ class Cadence {
   std::size_t next_ = 0, known_ = 0;
 };
 
+// Silence in a log on change is no gap, but while a cathode burns its energy counter runs and keeps
+// making rows. Three times the longest silence so far in a discharge means that nobody wrote, or that
+// the clock was set.
+class Silence {
+ public:
+  explicit Silence(double rated_w) : least_w_(0.1 * rated_w) {}
+
+  [[nodiscard]] bool of(const Row& row) {
+    const bool burns = row.hold && row.power_w > least_w_ && !std::isnan(row.counter_j) && least_w_ > 0;
+    const bool silent = burns && rows_ > least_rows && row.dt_s > shortest_s && row.dt_s > times * longest_s_;
+    if (!burns) {
+      rows_ = 0;
+      longest_s_ = 0;
+    } else if (!silent) {
+      if (++rows_ > 1) longest_s_ = std::fmax(longest_s_, row.dt_s);
+    }
+    return silent;
+  }
+
+ private:
+  static constexpr double shortest_s = 5, times = 3;
+  static constexpr int least_rows = 30;
+  double least_w_;
+  int rows_ = 0;
+  double longest_s_ = 0;
+};
+
 // Oddities of the log that a person must know of, one deviation a kind. The rest is in the tally.
 class Oddities {
  public:
@@ -97,7 +124,7 @@ class Oddities {
     d.rule = rule;
     d.origin = Origin::log;
     d.start = one.first.from;
-    d.end = one.last;
+    d.end = std::max(d.start, one.last);  // a clock set back ends before it begins
     d.line = one.first.line;
     d.step = steps.step_at(one.first.from);
     d.effect = one.first.detail.empty()
@@ -149,6 +176,7 @@ struct Accountant::State {
         steps(plan, map, roles),
         figures(plan, header),
         cadence(plan, map),
+        silence(film.rated_w()),
         scene{plan, header, roles, pressure, film},
         step_log(scene),
         vacuum(scene) {
@@ -215,6 +243,7 @@ struct Accountant::State {
     row.period_s = cadence.of(row);
     row.gap = any && (broken || (!row.hold && cadence.stated(row) && row.dt_s > gap_periods * row.period_s));
     film.read(row);
+    row.gap = row.gap || silence.of(row);
     film.add(row);
     figures.add(row);
     step_log.row(row);
@@ -232,6 +261,7 @@ struct Accountant::State {
   Steps steps;
   Figures figures;
   Cadence cadence;
+  Silence silence;
   Scene scene;
   StepLog step_log;
   VacuumWatch vacuum;

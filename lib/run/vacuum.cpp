@@ -412,7 +412,7 @@ void VacuumWatch::tell_leak(Findings& findings) const {
 void VacuumWatch::watch_plateau(const Row& row) {
   const bool there = row.pressure_pa > water_low_pa && row.pressure_pa < water_high_pa;
   if (there && !on_plateau_) plateau_from_ = row;
-  if (there) plateau_to_ = row;
+  if (there || (on_plateau_ && row.hold)) plateau_to_ = row;  // on change, a value holds until the next
   on_plateau_ = there || (on_plateau_ && std::isnan(row.pressure_pa));
 }
 

@@ -1,5 +1,8 @@
 // Devices that stopped reading: all their channels stand on identical digits. It does nothing to the
 // film, but what happened meanwhile is not known.
+//
+// A log on change repeats nothing, so that standing digits say nothing there either; only a supply's
+// energy counter must go on while the supply gives power.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -33,7 +36,8 @@ class FrozenWatch final : public Watch {
   void watch(int column, plan::What what) {
     Channel channel;
     channel.column = column;
-    channel.counts = what == plan::What::energy || what == plan::What::arcs;
+    channel.counts = what == plan::What::energy;
+    channel.mute = what == plan::What::arcs;
     channels_.push_back(channel);
   }
 
@@ -43,12 +47,13 @@ class FrozenWatch final : public Watch {
     for (Channel& channel : channels_) {
       const double now = row.at(channel.column);
       if (now != channel.value) all_alike = false;
-      any_alive |= alive(now) && channel.surprise_a_row() > 0;
+      any_alive |=
+          alive(now) && !channel.counts && !channel.mute && (row.hold || channel.surprise_a_row() > 0);
     }
     if (all_alike && any_alive) {
       ++rows_;
       last_ = row;
-      frozen_ |= surprise() > surprise_needed && rows_ > beyond_longest * longest_ &&
+      frozen_ |= surprise(row.hold) > surprise_needed && rows_ > beyond_longest * longest_ &&
                  seconds(start_.time, row.time) >= shortest_s;
     } else {
       end(row, findings);
@@ -62,7 +67,8 @@ class FrozenWatch final : public Watch {
  private:
   struct Channel {
     int column = -1;
-    bool counts = false;  // a counter rests by right while its supply is off: it can only say 'alive'
+    bool mute = false;    // a counter of rare things: that it stands says nothing
+    bool counts = false;  // a counter of energy: rests by right while its supply is off
     double value = no_value;
     double pairs = 0, repeats = 0;  // neighbours seen, and how many of them were alike; fading
 
@@ -73,7 +79,7 @@ class FrozenWatch final : public Watch {
     }
     // By the share of repeats as large as it may be: two standard deviations of counting above.
     [[nodiscard]] double surprise_a_row() const {
-      if (counts || pairs < least_known) return 0;
+      if (mute || pairs < least_known) return 0;
       const double share = (repeats + 1 + 2 * std::sqrt(repeats + 1)) / (pairs + 2);
       return share < too_dull ? -std::log(share) : 0;
     }
@@ -86,10 +92,11 @@ class FrozenWatch final : public Watch {
     return value > 1.01 * gauge_->low.value.value() && value < 0.99 * gauge_->high.value.value();
   }
 
-  [[nodiscard]] double surprise() const {
+  [[nodiscard]] double surprise(bool on_change) const {
     double most = 0;
     for (const Channel& channel : channels_) {
-      if (alive(channel.value)) most = std::fmax(most, rows_ * channel.surprise_a_row());
+      if (alive(channel.value) && channel.counts == on_change)
+        most = std::fmax(most, rows_ * channel.surprise_a_row());
     }
     return most;
   }
