@@ -65,33 +65,34 @@ double slope(const Geometry& g, double r_m) {
   return c * r_m / std::sqrt(std::max(1e-6, 1 - (1 + g.conic) * c * c * r_m * r_m));
 }
 
-Geometry geometry_of(const plan::Cathode& cathode, const plan::Optic& optic, double throw_m,
-                     double exponent) {
+Geometry geometry_of(const plan::Cathode& cathode, const plan::Optic& optic, const Built& built) {
   Geometry g;
-  g.exponent = exponent;
+  g.exponent = built.exponent;
   g.curvature_per_m = 1 / optic.radius_of_curvature.value.value();
   g.conic = optic.conic_constant.value.value();
-  g.shield_height_m = cathode.shield_height ? cathode.shield_height->value.value() : 0;
+  g.shield_height_m =
+      cathode.shield_height ? std::max(0.0, cathode.shield_height->value.value() + built.shield_height_m) : 0;
   for (const plan::ShieldPoint& point : cathode.shield_opening) {
-    g.shield.push_back({point.radius.value.value(), point.opening.value.value()});
+    g.shield.push_back(
+        {point.radius.value.value(), std::max(0.0, point.opening.value.value() + built.shield_opening_m)});
   }
   const double half = cathode.racetrack_half_width.value.value();
-  const double inner = cathode.racetrack_inner.value.value() + half;
-  const double outer = cathode.racetrack_outer.value.value() - half;
+  const double inner = cathode.racetrack_inner.value.value() + built.racetrack_inner_m + half;
+  const double outer = cathode.racetrack_outer.value.value() + built.racetrack_outer_m - half;
   const bool follows = cathode.follows_surface;
   const auto straight = static_cast<int>(std::ceil(std::max(outer - inner, element_m) / element_m));
   for (int i = 0; i < straight; ++i) {
     const double x = inner + (outer - inner) * (i + 0.5) / straight;
-    add_element(g, follows, throw_m, x, half);
-    add_element(g, follows, throw_m, x, -half);
+    add_element(g, follows, built.throw_m, x, half);
+    add_element(g, follows, built.throw_m, x, -half);
   }
   // As many elements on each half-circle as keep the length per element the same.
   const double step = std::max(outer - inner, element_m) / straight;
   const int turn = std::max(1, static_cast<int>(std::lround(pi * half / step)));
   for (int i = 0; i < turn; ++i) {
     const double t = pi * ((i + 0.5) / turn - 0.5);
-    add_element(g, follows, throw_m, outer + half * std::cos(t), half * std::sin(t));
-    add_element(g, follows, throw_m, inner - half * std::cos(t), half * std::sin(t));
+    add_element(g, follows, built.throw_m, outer + half * std::cos(t), half * std::sin(t));
+    add_element(g, follows, built.throw_m, inner - half * std::cos(t), half * std::sin(t));
   }
   return g;
 }

@@ -46,9 +46,17 @@ struct Geometry {
 [[nodiscard]] double sag_m(const Geometry& geometry, double r_m);
 [[nodiscard]] double slope(const Geometry& geometry, double r_m);
 
-// The racetrack of a cathode over an optic, at the given throw.
-[[nodiscard]] Geometry geometry_of(const plan::Cathode& cathode, const plan::Optic& optic, double throw_m,
-                                   double exponent);
+// What of a cathode came out otherwise than planned: throw and exponent as they are, the rest over the
+// plan's.
+struct Built {
+  double throw_m = 0, exponent = 1;
+  double racetrack_inner_m = 0, racetrack_outer_m = 0;
+  double shield_opening_m = 0, shield_height_m = 0;
+};
+
+// The racetrack of a cathode over an optic, as built.
+[[nodiscard]] Geometry geometry_of(const plan::Cathode& cathode, const plan::Optic& optic,
+                                   const Built& built);
 
 // Sum of (1) over the source, 1/m2, before any scaling.
 [[nodiscard]] double raw_kernel(const Geometry& geometry, double r_m, double psi_rad);

@@ -254,7 +254,9 @@ void Instruments::read_cathode(const Machine& m, const Disturbance&, std::size_t
 
 void Instruments::read_optic(const Machine& m, const Disturbance&, std::size_t, std::size_t first) {
   const State& s = m.state();
-  const double angle = (plant_->angle_at_start_rad + s.drive_rad + plant_->encoder_offset_rad) / (2 * pi);
+  const double angle = (plant_->angle_at_start_rad + s.drive_rad + plan_->recipe.angle_at_mark.value.value() +
+                        plant_->encoder_offset_rad) /
+                       (2 * pi);
   // Rounded before it is folded, so that the encoder never shows 360.0.
   const double tenths = std::fmod(std::round((angle - std::floor(angle)) * 3600), 3600);
   set(first, tenths / 10);

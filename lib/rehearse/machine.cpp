@@ -51,8 +51,10 @@ const Kernel& Kernels::of(std::size_t cathode) {
   if (!kernels_[cathode]) {
     const plan::Cathode& c = plan_->chamber.cathodes[cathode];
     const CathodeTruth& truth = plant_->cathodes[cathode];
-    kernels_[cathode] = std::make_unique<Kernel>(geometry_of(c, *plan_->optic, truth.throw_m, truth.exponent),
-                                                 empty_film().radii_m(), c.calibration.radius.value.value());
+    const Built built{truth.throw_m,           truth.exponent,         truth.racetrack_inner_m,
+                      truth.racetrack_outer_m, truth.shield_opening_m, truth.shield_height_m};
+    kernels_[cathode] = std::make_unique<Kernel>(geometry_of(c, *plan_->optic, built), empty_film().radii_m(),
+                                                 c.calibration.radius.value.value());
   }
   return *kernels_[cathode];
 }
@@ -358,7 +360,9 @@ void Machine::lay_film(double dt_s, double before_rad) {
     const SupplyState& supply = state_.supplies[supply_of(plan_->chamber.cathodes[i].supply.value)];
     const double dose_j = supply.power_w * dt_s * state_.cathodes[i].open;
     if (dose_j > 0 && i == control_.commands().cathode) {
-      film_.lay(kernels_->of(i), (before_rad + state_.optic_rad) / 2, film_per_energy(i) * dose_j);
+      const double theta =
+          (before_rad + state_.optic_rad) / 2 + plan_->chamber.cathodes[i].azimuth.value.value();
+      film_.lay(kernels_->of(i), theta, film_per_energy(i) * dose_j);
     }
   }
 }

@@ -35,9 +35,18 @@ CathodeTruth draw_cathode(const plan::Cathode& cathode, const Draw& draw) {
   CathodeTruth truth;
   truth.film_gain = 1 + draw.normal(name + " film", cathode.calibration.uncertainty.value.value());
   const double throw_m = cathode.throw_distance.value.value();
-  truth.throw_m = throw_m + draw.normal(name + " throw", std::min(0.002, 0.02 * throw_m));
+  truth.throw_m = std::max(0.5 * throw_m,
+                           throw_m + draw.normal(name + " throw", cathode.throw_uncertainty.value.value()));
   truth.exponent =
-      std::max(0.2, cathode.emission_exponent.value.value() + draw.normal(name + " exponent", 0.1));
+      std::max(0.2, cathode.emission_exponent.value.value() +
+                        draw.normal(name + " exponent", cathode.emission_exponent_uncertainty.value.value()));
+  const double ends_m = cathode.racetrack_uncertainty.value.value();
+  truth.racetrack_inner_m = draw.normal(name + " racetrack inner", ends_m);
+  truth.racetrack_outer_m = draw.normal(name + " racetrack outer", ends_m);
+  truth.shield_opening_m =
+      draw.normal(name + " shield opening", cathode.shield_opening_uncertainty.value.value());
+  truth.shield_height_m =
+      draw.normal(name + " shield height", cathode.shield_height_uncertainty.value.value());
   truth.p0d0_gain = draw.gain(name + " p0d0", 0.3);
   truth.voltage_gain = draw.gain(name + " voltage", 0.008);
   truth.oxide_v = draw.uniform(name + " oxide depth", 70, 90);
@@ -76,7 +85,7 @@ Plant draw_plant(const plan::Plan& plan, std::uint64_t seed, bool scatter) {
     plant.meter_gain.push_back(
         1 + draw.normal(supply.name.value + " meter", supply.power_accuracy.value.value()));
   }
-  plant.encoder_offset_rad = draw.normal("encoder", 0.5 * std::numbers::pi / 180);
+  plant.encoder_offset_rad = draw.normal("encoder", plan.recipe.angle_at_mark_uncertainty.value.value());
   plant.angle_at_start_rad = draw.uniform("angle", 0, 2 * std::numbers::pi);
   return plant;
 }

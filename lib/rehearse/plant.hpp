@@ -10,10 +10,12 @@
 namespace vacuary::rehearse {
 
 struct CathodeTruth {
-  double film_gain = 1;     // true film per energy over the calibrated one; stated uncertainty
-  double throw_m = 0;       // assumed standard deviation 2 mm
-  double exponent = 1;      // assumed standard deviation 0.1
-  double p0d0_gain = 1;     // of the transport of sputtered atoms; assumed 30 %
+  double film_gain = 1;  // true film per energy over the calibrated one; stated uncertainty
+  // As built: each with the standard uncertainty that the plan states.
+  double throw_m = 0, exponent = 1;
+  double racetrack_inner_m = 0, racetrack_outer_m = 0;  // where its ends are, over the plan's
+  double shield_opening_m = 0, shield_height_m = 0;     // opening and height over the plan's
+  double p0d0_gain = 1;                                 // of the transport of sputtered atoms; assumed 30 %
   double voltage_gain = 1;  // discharge voltage over the calibration's; assumed 0.8 %
   double oxide_v = 80;      // how much a new target's voltage starts low; assumed 70 to 90 V
   double oxide_s = 110;     // time constant of its recovery at full power; assumed 90 to 120 s
@@ -34,7 +36,7 @@ struct Plant {
   std::vector<GaugeTruth> gauges;
   std::vector<double> flow_error;  // true minus reading over full scale; stated accuracy
   std::vector<double> meter_gain;  // reading over true power; stated accuracy
-  double encoder_offset_rad = 0;   // reading minus true angle; assumed 0.5 degrees
+  double encoder_offset_rad = 0;   // how the optic lies on its drive, over the recipe's; stated
   double angle_at_start_rad = 0;   // how the optic stands when the run begins; uniform
 };
 

@@ -26,8 +26,10 @@ Geometry flat_source(double x_m, double height_m, double exponent) {
 Geometry sample_geometry() {
   const vacuary::plan::Plan& plan = sample::recipe();
   const vacuary::plan::Cathode& cathode = plan.chamber.cathodes.front();
-  return geometry_of(cathode, *plan.optic, cathode.throw_distance.value.value(),
-                     cathode.emission_exponent.value.value());
+  Built built;
+  built.throw_m = cathode.throw_distance.value.value();
+  built.exponent = cathode.emission_exponent.value.value();
+  return geometry_of(cathode, *plan.optic, built);
 }
 
 double turn_mean(const Geometry& g, double r_m, int n = 720) {
