@@ -142,7 +142,7 @@ double drawn(const std::vector<double>& row, double angle_rad) {
 std::vector<double> strip_film_m(const plan::Cathode& cathode, const plan::Optic& optic,
                                  const StripTruth& truth, const StripShot& shot) {
   const auto built = [&](bool shielded) {
-    Geometry g = geometry_of(cathode, optic, truth.throw_m, truth.exponent);
+    Geometry g = geometry_of(cathode, optic, {truth.throw_m, truth.exponent, 0, 0, 0, 0});
     refine_source(g, cathode, truth.throw_m);
     for (Opening& opening : g.shield) opening.width_m = std::max(0.0, opening.width_m + truth.opening_m);
     if (!shielded) g.shield.clear();

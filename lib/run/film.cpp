@@ -6,6 +6,7 @@
 namespace vacuary::run {
 namespace {
 
+constexpr double counter_rules_s = 3;
 constexpr std::size_t most_waiting = 4096;  // rows of a standing angle
 constexpr double smooth_s = 5;              // voltage noise of arcs averages out, a restart does not
 constexpr double lit_share = 0.02;  // of rated power: there is a discharge, its voltage means something
@@ -213,20 +214,31 @@ void FilmMeter::count_turning(FilmSums& sums) const {
   sums.angle.add(std::abs(turning_.angle_rad() - turning_.angle_before_rad()));
 }
 
+// Where rows become rare, as after the last of a film, a straight line to the next would lay film that
+// the supply's counter knows nothing of.
+double FilmMeter::share_counted(const Row& row, double by_power_j) const {
+  const double counted_j =
+      (row.counter_j - last_.counter_j) * std::fmax(or_zero(row.open), or_zero(last_.open));
+  if (!(row.dt_s > counter_rules_s) || !(counted_j >= 0) || !(by_power_j > counted_j)) return 1;
+  return counted_j / by_power_j;
+}
+
 void FilmMeter::lay(const Row& row, FilmSums& sums) {
   const double from_w = last_.power_w * last_.open;
   const double to_w = row.hold ? from_w : row.power_w * row.open;
-  const double energy_j = 0.5 * (from_w + to_w) * row.dt_s;
+  const double by_power_j = 0.5 * (from_w + to_w) * row.dt_s;
+  const double there = share_counted(row, by_power_j);
+  const double energy_j = by_power_j * there;
   if (!(energy_j > 0)) {
     // Glass that passed the cathode while it laid nothing is a part of the story too.
     if (&sums != &stray_) place(row, sums, 0);
     return;
   }
-  const double film_m = 0.5 * (from_w * last_.kappa_m_j + to_w * row.kappa_m_j) * row.dt_s;
+  const double film_m = 0.5 * (from_w * last_.kappa_m_j + to_w * row.kappa_m_j) * row.dt_s * there;
   weigh(row, sums, energy_j, film_m);
   place(row, sums, film_m);
   // An edge somewhere between two samples: rectangular over the interval.
-  const double edge_m = (to_w - from_w) * row.dt_s * row.kappa_m_j;
+  const double edge_m = (to_w - from_w) * row.dt_s * row.kappa_m_j * there;
   sums.sampling_variance.add(edge_m * edge_m / 12);
   const double va_j =
       0.5 * (last_.va_w * last_.open + (row.hold ? last_.va_w * last_.open : row.va_w * row.open)) * row.dt_s;
@@ -266,7 +278,10 @@ void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
   if (!(gap_.energy_j > 0)) return;
   weigh(row, sums, gap_.energy_j, gap_.film_m);
   place(row, sums, gap_.film_m);
-  sums.gap_variance.add(gap_.half_width_m * gap_.half_width_m / 3);
+  // What is unknown in one row is unknown alike in the next: neighbours add up, not their squares.
+  const double before_m = gap_run_half_m_;
+  gap_run_half_m_ += gap_.half_width_m;
+  sums.gap_variance.add((gap_run_half_m_ * gap_run_half_m_ - before_m * before_m) / 3);
   sums.gap_s += row.dt_s - row.period_s;
   ++sums.gaps;
 }
@@ -296,6 +311,7 @@ void FilmMeter::add(Row& row) {
       } else if (!unknown) {
         lay(row, sums);
       }
+      if (!last_was_gap_) gap_run_half_m_ = 0;
       count(row, sums);
       const double used = 0.5 * (last_.power_w + (row.hold ? last_.power_w : row.power_w)) * row.dt_s;
       total_energy_.add(row.gap ? gap_.energy_j : or_zero(used));

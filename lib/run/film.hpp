@@ -97,6 +97,7 @@ class FilmMeter {
   void place(const Row& row, const FilmSums& sums, double film_m);
   void put(const FilmPiece& piece);
   void settle_waiting();
+  [[nodiscard]] double share_counted(const Row& row, double by_power_j) const;
   void count_turning(FilmSums& sums) const;
   [[nodiscard]] double asked_rad_s(const Row& row) const;
   [[nodiscard]] int cathode_index() const;
@@ -113,6 +114,7 @@ class FilmMeter {
   bool any_ = false;
   bool last_was_gap_ = false;
   FilmGap gap_;
+  double gap_run_half_m_ = 0;  // half width of the gap intervals in a row up to here
   Counter counter_;
   Sum total_energy_, total_film_, quiet_film_, quiet_s_;
   model::FilmPerEnergy rate_;

@@ -176,7 +176,7 @@ TEST_CASE("power missing from the log comes from voltage and current") {
   Hand hand;
   hand.left_out = {"cathode-supply.power"};
   hand.run(721);
-  CHECK(nm_of(hand.account()) == doctest::Approx(90.0).epsilon(0.001));
+  CHECK(nm_of(hand.account()) == doctest::Approx(90.0 * area_mean()).epsilon(0.001));
 }
 
 TEST_CASE("another shield than the calibration's: no claim") {

@@ -131,6 +131,7 @@ Seen undamaged() {
 void check_film(const Seen& s, double wider_by_nm) {
   INFO(s.rules);
   const Seen whole = undamaged();
+  INFO("mean " << s.mean_nm << " nm, of the whole " << whole.mean_nm << " +/- " << whole.doubt_nm << " nm");
   REQUIRE(s.known);
   CHECK(std::abs(s.mean_nm - whole.mean_nm) < s.doubt_nm);
   CHECK(s.doubt_nm >= whole.doubt_nm + wider_by_nm - 0.02);

@@ -77,7 +77,8 @@ TEST_CASE("a troubled rehearsal: trip, sag, leak and gap, each once and nothing 
   REQUIRE(a.film.claimed);
   CHECK(std::abs(a.film.mean.value.value() * 1e9 - run.true_mean_nm) <
         2 * a.film.mean.standard_uncertainty.value() * 1e9);
-  CHECK(a.verdict == Verdict::review);
+  // The mean is inside, but the trip's thin sector makes the film more uneven than is wanted.
+  CHECK(a.verdict == Verdict::out_of_limits);
 }
 
 TEST_CASE("faults of instruments and logger are not called the process") {

@@ -69,6 +69,7 @@ TEST_CASE("a log on change says what a periodic one says, and a gauge that is of
   std::filesystem::remove(file);
   const auto& [periodic, on_change] = accounts;
   INFO(rules_of(on_change));
+  CAPTURE(on_change.reasons.back());
   CHECK(on_change.deviations.size() == periodic.deviations.size());
   CHECK(on_change.verdict == periodic.verdict);
   CHECK(on_change.film.mean.value.value() ==

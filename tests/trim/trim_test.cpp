@@ -70,7 +70,8 @@ TEST_CASE("the rehearsal's own kernel finds the proposal as even as it says") {
   const plan::Plan plan = with(tarn_ridge(), p);
   const plan::Cathode& cathode = plan.chamber.cathodes.front();
   const rehearse::Geometry geometry = rehearse::geometry_of(
-      cathode, *plan.optic, cathode.throw_distance.value.value(), cathode.emission_exponent.value.value());
+      cathode, *plan.optic,
+      {cathode.throw_distance.value.value(), cathode.emission_exponent.value.value(), 0, 0, 0, 0});
   double least = 1e9, most = 0;
   for (double r = 0.26; r < 1.295; r += 0.045) {
     double sum = 0;
