@@ -7,7 +7,6 @@
 namespace vacuary::check {
 namespace {
 
-
 void run_longer_than_downtime(const Facts& facts, Findings& out) {
   const plan::Maybe<Duration>& window = facts.plan.recipe.downtime;
   const std::optional<Estimate<Duration>>& total = facts.prediction.total;

@@ -310,7 +310,7 @@ struct Recipe {
   std::vector<Step> steps;
   std::vector<SigningRole> sign;
   SigningOrder sign_order = SigningOrder::listed;  // in which they must sign
-  Maybe<Duration> downtime;       // window the whole run must fit
+  Maybe<Duration> downtime;                        // window the whole run must fit
   Maybe<Duration> clean_to_film_max;
   Maybe<Ratio> water_per_metal_max;  // plant policy: turn-averaged ratio
   // How the optic lies on its drive: what optic.angle reads when the fiducial mark stands under the

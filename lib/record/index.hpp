@@ -51,7 +51,11 @@ struct Point {
   std::uint64_t entry = 0;
   std::string run;
   std::optional<Instant> at;  // Figure::at, else the run's start; none when neither is known
-  Figure figure;              // `at` is not filled
+  struct Value {              // of the figure asked for; small, since there may be very many
+    double value = 0;
+    std::optional<double> expanded_uncertainty;
+    std::string unit, subject;
+  } figure;
 };
 
 // How far the index has come.

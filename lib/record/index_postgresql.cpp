@@ -180,7 +180,7 @@ class PostgresIndex final : public Index {
       const std::int64_t at = a.integer(i, 0);
       if (at != undated) p.at = Instant{at};
       p.entry = a.number(i, 1);
-      p.figure = {figure, a.real(i, 2), std::nullopt, a.text(i, 4), "", a.text(i, 5)};
+      p.figure = {a.real(i, 2), std::nullopt, a.text(i, 4), a.text(i, 5)};
       if (!a.is_null(i, 3)) p.figure.expanded_uncertainty = a.real(i, 3);
       p.run = a.text(i, 6);
       found.push_back(std::move(p));

@@ -119,27 +119,35 @@ class SqliteIndex final : public Index {
   }
 
   Result<std::vector<Point>> series(const std::string& figure, const Query& q) override {
-    // The newest `limit` points, then oldest first.
+    // Oldest first; with a limit the newest are found first.
+    const bool backwards = q.limit != 0;
     const bool all = !has_words(q) && filter(q) == filter(Query{});
     Statement query(
         db_, fmt::format("select at, entry, value, uncertainty, unit, subject, run from figures where name = "
-                         "?10 {} order by at desc, entry desc limit ?9",
-                         all ? "" : fmt::format("and entry in (select entry from {})", from(q))));
+                         "?10 {} {} limit ?9",
+                         all ? "" : fmt::format("and entry in (select entry from {})", from(q)),
+                         backwards ? "order by at desc, entry desc" : "order by at, entry"));
     bind_filter(query, q);
     query.bind(10, figure);
+    // Room for all of them at once: growing would move a hundred thousand points again and again.
+    Statement number(db_, "select count(*) from figures where name = ?10");
+    number.bind(10, figure);
+    if (number.step() != SQLITE_ROW) return fault();
     std::vector<Point> found;
+    const auto most = static_cast<std::uint64_t>(number.number(0));
+    found.reserve(q.limit == 0 ? most : std::min(most, q.limit));
     int step = SQLITE_ROW;
     while ((step = query.step()) == SQLITE_ROW) {
       Point p;
       if (query.number(0) != undated) p.at = Instant{query.number(0)};
       p.entry = static_cast<std::uint64_t>(query.number(1));
-      p.figure = {figure, query.real(2), std::nullopt, query.text(4), "", query.text(5)};
+      p.figure = {query.real(2), std::nullopt, query.text(4), query.text(5)};
       if (!query.is_null(3)) p.figure.expanded_uncertainty = query.real(3);
       p.run = query.text(6);
       found.push_back(std::move(p));
     }
     if (step != SQLITE_DONE) return fault();
-    std::reverse(found.begin(), found.end());
+    if (backwards) std::reverse(found.begin(), found.end());
     return found;
   }
 

@@ -207,7 +207,7 @@ std::string said(const Trend& t) {
   const auto line = [&](const char* what, const std::string& words) {
     out += fmt::format("<dt>{}</dt><dd>{}</dd>\n", what, html_text(words));
   };
-  const Figure& last = t.points.back().figure;
+  const Point::Value& last = t.points.back().figure;
   const std::string unit = unit_after(t.unit);
   line("Last",
        fmt::format("{:.5g}{}{}", last.value,

@@ -31,7 +31,7 @@ std::string csv_text(const std::string& text) {
   return out + "\"";
 }
 
-std::string uncertainty_text(const Figure& figure, const char* none) {
+std::string uncertainty_text(const Point::Value& figure, const char* none) {
   return figure.expanded_uncertainty ? fmt::format("{}", *figure.expanded_uncertainty) : none;
 }
 
@@ -74,7 +74,7 @@ std::string trend_text(const Trend& t) {
   std::string out = fmt::format("{}, {} values from {} to {}\n", plain_text(t.figure), t.points.size(),
                                 to_rfc3339(*t.points.front().at).substr(0, 10),
                                 to_rfc3339(*t.points.back().at).substr(0, 10));
-  const Figure& last = t.points.back().figure;
+  const Point::Value& last = t.points.back().figure;
   out += fmt::format("  last      {:.5g}{}{}{}\n", last.value,
                      last.expanded_uncertainty ? fmt::format(" +/- {:.2g}", *last.expanded_uncertainty) : "",
                      unit, last.subject.empty() ? "" : " of " + plain_text(last.subject));

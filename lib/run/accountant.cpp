@@ -6,8 +6,8 @@
 
 #include "run/figures.hpp"
 #include "run/film.hpp"
-#include "run/on_optic.hpp"
 #include "run/health.hpp"
+#include "run/on_optic.hpp"
 #include "run/pressure.hpp"
 #include "run/pumps.hpp"
 #include "run/quality.hpp"

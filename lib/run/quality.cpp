@@ -6,8 +6,8 @@
 #include <cmath>
 #include <numbers>
 
-#include "physics/physics.hpp"
 #include "model/model.hpp"
+#include "physics/physics.hpp"
 
 namespace vacuary::run {
 namespace {

@@ -77,9 +77,13 @@ TEST_CASE("every rule that speaks is in the table, and every rule in the table s
       spoke.insert(d.rule);
     }
   }
+  // Spoken by `calibrate` and `shield` of things no recipe shows; their own tests make them speak.
+  const std::set<std::string> of_the_bench = {"strip-does-not-fit", "strip-point-off",
+                                              "strip-tells-too-little", "shield-cannot-even-out",
+                                              "shield-not-possible"};
   for (const check::Rule& rule : check::rules()) {
     CAPTURE(rule.name);
-    CHECK(spoke.count(rule.name) == 1);
+    CHECK(spoke.count(rule.name) == (of_the_bench.count(rule.name) == 1 ? 0 : 1));
   }
 }
 

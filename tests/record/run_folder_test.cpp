@@ -122,8 +122,8 @@ TEST_CASE("a log that changed after it was read is refused, one that grew is kep
   scratch::put(folder.path("log.csv"), bytes);
   RunFolder run;
   const auto with = [&](const std::string& read) {
-    run.payload = {{"data/log/log.csv", CopyOf{folder.path("log.csv"), ReadBefore{read.size(), sha256_hex(read)}},
-                    ""}};
+    run.payload = {
+        {"data/log/log.csv", CopyOf{folder.path("log.csv"), ReadBefore{read.size(), sha256_hex(read)}}, ""}};
     return write_run(folder.path("run"), run, false);
   };
   std::string changed = bytes;

@@ -36,7 +36,7 @@ Point point(std::uint64_t entry, double day, double value, const char* unit = "k
   Instant start;
   REQUIRE(from_rfc3339("2031-01-01T00:00:00Z", start));
   start.ns += static_cast<std::int64_t>(day * 86400) * 1'000'000'000;
-  return {entry, fmt::format("run {}", entry), start, {"target_energy_used", value, 0.5, unit}};
+  return {entry, fmt::format("run {}", entry), start, {value, 0.5, unit, ""}};
 }
 
 // Even over +/- 0.5 and without order.

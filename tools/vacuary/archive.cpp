@@ -30,7 +30,8 @@ Status add(const ArchiveArguments& a) {
   complain(index.diagnostics());
   if (index.has_value()) complain(record::update_index(a.archive, *index.value()).diagnostics());
   const std::string out = fmt::format(
-      "archived as entry {}\nkeep a copy of {}/head.txt elsewhere: it shows later that nothing was rolled back\n",
+      "archived as entry {}\nkeep a copy of {}/head.txt elsewhere: it shows later that nothing was rolled "
+      "back\n",
       added.value().entry.number, a.archive);
   return deliver(out) ? status_good : status_failed;
 }
