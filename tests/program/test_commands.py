@@ -187,7 +187,7 @@ class Calibrate(ProgramTest):
         path = self.folder / STRIP
         path.write_text(path.read_text().replace('shield = "trim-3"', 'shield = "trim-2"'))
         done = self.run_program("calibrate", RECIPE, STRIP, status=2)
-        self.assertIn("strip.toml:15:", done.stderr)
+        self.assertIn("strip.toml:13:", done.stderr)
         self.assertIn("trim-2", done.stderr)
         self.run_program("calibrate", RECIPE, "nowhere.csv", status=2)
 

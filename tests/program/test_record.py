@@ -86,7 +86,9 @@ class Record(ProgramTest):
 
         victim = next((self.folder / "archive").rglob("report.json"))
         victim.chmod(0o644)
-        victim.write_bytes(victim.read_bytes().replace(b"review", b"within", 1))
+        changed = victim.read_bytes().replace(b"out_of_limits", b"within_limits", 1)
+        self.assertNotEqual(changed, victim.read_bytes())
+        victim.write_bytes(changed)
         self.assertIn("report.json", self.run_program("verify", "archive", "--signers", "signers", status=1).stderr)
 
     def test_a_stranger_needs_only_the_documented_commands_also_for_an_expired_key(self):
