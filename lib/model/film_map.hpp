@@ -103,7 +103,7 @@ struct FilmMap {
   Spread<Ratio> peak_to_valley;  // (max - min) / (max + min)
   Ratio area_in_tolerance;       // share of area within thickness +/- tolerance
   Mass mass{};
-  std::vector<FilmSector> sectors;  // by depth, none shallower than smallest_sector()
+  std::vector<FilmSector> sectors;  // by depth, none shallower than 0.5 nm or 0.5 % of the mean
   std::vector<ShapeInput> shape;
   // For pictures: thickness by ring and angle step, and the middles of the rings.
   std::size_t radii = 0, angles = 0;
