@@ -49,8 +49,8 @@ bool parse_validity(std::string_view text, Instant& instant, bool& local) {
   const std::time_t as_utc = static_cast<std::time_t>(instant.ns / 1'000'000'000);
   if (::gmtime_r(&as_utc, &parts) == nullptr) return false;
   parts.tm_isdst = -1;
-  instant.ns = static_cast<std::int64_t>(std::mktime(&parts)) * 1'000'000'000;
-  return true;
+  const std::int64_t seconds = std::mktime(&parts);
+  return !__builtin_mul_overflow(seconds, std::int64_t{1'000'000'000}, &instant.ns);
 }
 
 class LineReader {

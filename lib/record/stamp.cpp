@@ -42,12 +42,13 @@ bool is_strong_hash(const X509_ALGOR* algorithm) {
   return nid == NID_sha256 || nid == NID_sha384 || nid == NID_sha512;
 }
 
-// Whole seconds; false when the stamp's time is no time.
+// Whole seconds; false when the stamp's time is no time, or lies outside what an Instant holds (1677 to
+// 2262; the stamp's own form goes on to the year 9999).
 bool time_of(TS_TST_INFO* info, Instant& instant) {
   std::tm parts{};
   if (info == nullptr || ASN1_TIME_to_tm(TS_TST_INFO_get_time(info), &parts) != 1) return false;
-  instant.ns = static_cast<std::int64_t>(::timegm(&parts)) * 1'000'000'000;
-  return true;
+  const std::int64_t seconds = ::timegm(&parts);
+  return !__builtin_mul_overflow(seconds, std::int64_t{1'000'000'000}, &instant.ns);
 }
 
 }  // namespace
@@ -88,7 +89,7 @@ Result<Instant> check_stamp(const std::string& file, std::string_view response, 
   TS_TST_INFO* info = TS_RESP_get_tst_info(answer.get());
   Instant instant;
   if (!time_of(info, instant))
-    return fault(file, "stamp-refused", "the authority's answer holds no time stamp");
+    return fault(file, "stamp-refused", "the authority's answer holds no time stamp of a time between 1678 and 2262");
   if (!is_strong_hash(TS_MSG_IMPRINT_get_algo(TS_TST_INFO_get_msg_imprint(info)))) {
     return fault(file, "stamp-weak", "the stamp's hash is none of SHA-256, SHA-384 and SHA-512");
   }
