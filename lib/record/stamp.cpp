@@ -89,7 +89,8 @@ Result<Instant> check_stamp(const std::string& file, std::string_view response, 
   TS_TST_INFO* info = TS_RESP_get_tst_info(answer.get());
   Instant instant;
   if (!time_of(info, instant))
-    return fault(file, "stamp-refused", "the authority's answer holds no time stamp of a time between 1678 and 2262");
+    return fault(file, "stamp-refused",
+                 "the authority's answer holds no time stamp of a time between 1678 and 2262");
   if (!is_strong_hash(TS_MSG_IMPRINT_get_algo(TS_TST_INFO_get_msg_imprint(info)))) {
     return fault(file, "stamp-weak", "the stamp's hash is none of SHA-256, SHA-384 and SHA-512");
   }

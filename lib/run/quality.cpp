@@ -142,9 +142,12 @@ void QualityMeter::span(const Row& row, double moved_rad, double grown_m) {
 void QualityMeter::passes(const Row& row, double moved_rad) {
   const CathodeRoles* cathode = scene_.film.roles_in_use();
   if (cathode == nullptr) return;
-  const double half_rad = model::beam_width(*cathode->cathode).value() / 2;
+  if (cathode != beam_of_) {  // an integral: once for each cathode
+    beam_of_ = cathode;
+    beam_half_rad_ = model::beam_width(*cathode->cathode).value() / 2;
+  }
   const double now_s = seconds_of(row.time);
-  const double reach = half_rad + std::abs(moved_rad) / 2;
+  const double reach = beam_half_rad_ + std::abs(moved_rad) / 2;
   const double middle = angle_rad_ - moved_rad / 2;
   constexpr double place_rad = full_turn_rad / static_cast<double>(places);
   const auto first = static_cast<long>(std::floor((middle - reach) / place_rad));

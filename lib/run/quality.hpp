@@ -65,6 +65,8 @@ class QualityMeter {
   // Passes: when each place had its last metal, and the longest it waited.
   std::array<double, places> last_s_, longest_s_;
   double angle_rad_ = 0, turn_s_ = no_value;
+  const CathodeRoles* beam_of_ = nullptr;
+  double beam_half_rad_ = 0;
   bool angle_logged_ = false;
   std::map<int, Burn> burns_;
   std::map<int, Glow> glows_;

@@ -2,6 +2,8 @@
 
 #include <doctest/doctest.h>
 
+#include <algorithm>
+
 #include "plant.hpp"
 #include "record/archive.hpp"
 #include "scratch.hpp"
@@ -79,6 +81,21 @@ TEST_CASE("a stamp made by the openssl program verifies, here and there, and onl
     passed += result.ok() ? 1U : 0U;
   }
   CHECK(passed < answer.size() / 7 / 10);
+}
+
+TEST_CASE("a stamp of a year that cannot be held is refused") {
+  const Authority authority;
+  std::string answer = authority.answer(stamp_request("x").value());
+  const auto is_time = [&](std::size_t i) {
+    return answer[i + 14] == 'Z' && std::all_of(answer.begin() + static_cast<std::ptrdiff_t>(i),
+                                                answer.begin() + static_cast<std::ptrdiff_t>(i) + 14,
+                                                [](char ch) { return ch >= '0' && ch <= '9'; });
+  };
+  std::size_t at = 0;
+  while (at + 15 < answer.size() && !is_time(at)) ++at;
+  REQUIRE(is_time(at));
+  answer.replace(at, 4, "9999");
+  CHECK(plant::rules(check_stamp("s.tsr", answer, "x", authority.ca())) == "stamp-refused");
 }
 
 TEST_CASE("a stamp with SHA-1 is refused as weak") {
