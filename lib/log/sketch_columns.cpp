@@ -43,9 +43,16 @@ std::string device_name(std::string_view header) {
   return out.empty() ? "column" : out;
 }
 
+// "[mbar]" and "(mbar)" to "mbar".
+std::string_view without_brackets(std::string_view text) {
+  const bool pair = text.size() > 2 && ((text.front() == '[' && text.back() == ']') ||
+                                        (text.front() == '(' && text.back() == ')'));
+  return pair ? text.substr(1, text.size() - 2) : text;
+}
+
 std::vector<Unit> units_of(std::string_view text) {
+  text = without_brackets(text);
   if (text.empty()) return {};
-  if (text.size() > 2 && (text.front() == '[' || text.front() == '(')) text = text.substr(1, text.size() - 2);
   const auto parsed = parse_unit_of_any_kind(text);
   const auto* units = std::get_if<std::vector<Unit>>(&parsed);
   return units == nullptr ? std::vector<Unit>{} : *units;
@@ -65,7 +72,7 @@ std::optional<What> what_of_unit(std::string_view text) {
 std::optional<std::string> unit_at_end(const std::string& header) {
   const std::size_t at = header.find_last_of(" _/-,");
   if (at == std::string::npos || at == 0) return std::nullopt;
-  std::string end = header.substr(at + 1);
+  std::string end(without_brackets(std::string_view(header).substr(at + 1)));
   if (!what_of_unit(end)) return std::nullopt;
   return end;
 }
@@ -305,7 +312,8 @@ void ColumnWriter::add(const ColumnGuess& column) {
   if (const auto what = what_of_unit(column.unit)) {
     if (column.unit_from_rows)
       return numeric(column, *what,
-                     fmt::format("unit = {}  # by the log's column of units\n", toml_text(column.unit)));
+                     fmt::format("unit = {}  # by the log's column of units\n",
+                                 toml_text(without_brackets(column.unit))));
     return numeric(column, *what,
                    fmt::format("# unit: \"{}\" by the log itself\n", comment_text(column.unit)));
   }

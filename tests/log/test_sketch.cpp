@@ -104,7 +104,10 @@ TEST_CASE("a map whose open lines were filled in reads the log") {
 
 TEST_CASE("units: at the end of a header they are marked, single letters only told, none is made up") {
   const std::string map = sketch(
-      "time,P1_mbar,Pump A,Level,Q / sccm\n2031-03-04T05:06:07Z,1,2,3,4\n2031-03-04T05:06:08Z,1,2,3,4\n");
+      "time,P1_mbar,Pump A,Level,Q / sccm,P2 [Pax\n2031-03-04T05:06:07Z,1,2,3,4,5\n"
+      "2031-03-04T05:06:08Z,1,2,3,4,5\n");
+  CHECK(map.find("unit = \"[Pax\"") == std::string::npos);  // half a bracket makes no unit of it
+  CHECK(map.find("unit = \"Pa\"") == std::string::npos);
   CHECK(map.find("unit = \"mbar\"  # CONFIRM: taken from the end of the header") != std::string::npos);
   CHECK(map.find("unit = \"sccm\"  # CONFIRM") != std::string::npos);
   CHECK(map.find("# unit = \"A\"") != std::string::npos);
