@@ -9,7 +9,7 @@ namespace vacuary::rehearse {
 namespace {
 
 constexpr double pi = std::numbers::pi;
-constexpr double element_m = 0.008;  // length of a racetrack element: a twenty-fifth of the throw
+constexpr double element_m = 0.008;  // longest racetrack element: a twenty-fifth of the throw
 
 // Beyond its table, across the axis too, the shield stays as open as at the table's end.
 double open_width_m(const std::vector<Opening>& shield, double x_m) {
@@ -47,10 +47,11 @@ bool passes_shield(const Geometry& g, const Point& from, const Point& to) {
   return std::fabs(y) < open_width_m(g.shield, x) / 2;
 }
 
-void add_element(Geometry& g, bool follows, double throw_m, double x_m, double y_m) {
-  const double tilt = follows ? slope(g, x_m) : 0;
-  const double length = std::sqrt(1 + tilt * tilt);
-  g.source.push_back({x_m, y_m, (follows ? sag_m(g, x_m) : 0) + throw_m, tilt / length, -1 / length});
+void add_element(Geometry& g, bool follows, double throw_m, const Point& at, double length_m) {
+  const double tilt = follows ? slope(g, at.x) : 0;
+  const double unit = std::sqrt(1 + tilt * tilt);
+  g.source.push_back(
+      {at.x, at.y, (follows ? sag_m(g, at.x) : 0) + throw_m, tilt / unit, -1 / unit, length_m});
 }
 
 }  // namespace
@@ -80,19 +81,19 @@ Geometry geometry_of(const plan::Cathode& cathode, const plan::Optic& optic, con
   const double inner = cathode.racetrack_inner.value.value() + built.racetrack_inner_m + half;
   const double outer = cathode.racetrack_outer.value.value() + built.racetrack_outer_m - half;
   const bool follows = cathode.follows_surface;
-  const auto straight = static_cast<int>(std::ceil(std::max(outer - inner, element_m) / element_m));
+  const double straight_m = std::max(outer - inner, 0.0);
+  const int straight = static_cast<int>(std::ceil(straight_m / element_m));
   for (int i = 0; i < straight; ++i) {
-    const double x = inner + (outer - inner) * (i + 0.5) / straight;
-    add_element(g, follows, built.throw_m, x, half);
-    add_element(g, follows, built.throw_m, x, -half);
+    const double x = inner + straight_m * (i + 0.5) / straight;
+    add_element(g, follows, built.throw_m, {x, half}, straight_m / straight);
+    add_element(g, follows, built.throw_m, {x, -half}, straight_m / straight);
   }
-  // As many elements on each half-circle as keep the length per element the same.
-  const double step = std::max(outer - inner, element_m) / straight;
-  const int turn = std::max(1, static_cast<int>(std::lround(pi * half / step)));
+  const int turn = std::max(1, static_cast<int>(std::ceil(pi * half / element_m)));
   for (int i = 0; i < turn; ++i) {
     const double t = pi * ((i + 0.5) / turn - 0.5);
-    add_element(g, follows, built.throw_m, outer + half * std::cos(t), half * std::sin(t));
-    add_element(g, follows, built.throw_m, inner - half * std::cos(t), half * std::sin(t));
+    const double y = half * std::sin(t);
+    add_element(g, follows, built.throw_m, {inner + straight_m + half * std::cos(t), y}, pi * half / turn);
+    add_element(g, follows, built.throw_m, {inner - half * std::cos(t), y}, pi * half / turn);
   }
   return g;
 }
@@ -103,7 +104,9 @@ double raw_kernel(const Geometry& g, double r_m, double psi_rad) {
   const double unit = 1 / std::sqrt(1 + tilt * tilt);
   const Point normal{-tilt * std::cos(psi_rad) * unit, -tilt * std::sin(psi_rad) * unit, unit};
   double sum = 0;
+  double length_m = 0;
   for (const Element& e : g.source) {
+    length_m += e.length_m;
     const Point d{e.x_m - p.x, e.y_m - p.y, e.z_m - p.z};
     const double d2 = d.x * d.x + d.y * d.y + d.z * d.z;
     const double distance = std::sqrt(d2);
@@ -115,9 +118,9 @@ double raw_kernel(const Geometry& g, double r_m, double psi_rad) {
     if (!g.shield.empty() && !passes_shield(g, {e.x_m, e.y_m, e.z_m}, p)) {
       continue;
     }
-    sum += (g.exponent == 1 ? emission : std::pow(emission, g.exponent)) * incidence / d2;
+    sum += e.length_m * (g.exponent == 1 ? emission : std::pow(emission, g.exponent)) * incidence / d2;
   }
-  return sum / static_cast<double>(g.source.size());
+  return sum / length_m;
 }
 
 namespace {

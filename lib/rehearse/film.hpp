@@ -4,7 +4,7 @@
 //   w = cos^n(emission) cos(incidence) / d^2                                             (1)
 // (cosine-power emission from a small plane source: Holland and Steckelmacher, Vacuum 2, 346,
 // 1952), zero where the straight ray passes the trim shield outside its opening. G(r, psi) is the
-// sum over the racetrack for a point at radius r that stands psi behind the cathode's line, scaled
+// mean over the racetrack for a point at radius r that stands psi behind the cathode's line, scaled
 // so that its mean over a turn at the calibration's radius is 1. A dose kappa E of film then adds
 //   dT(r, theta) = kappa dE G(r, theta - Theta)                                          (2)
 // with Theta the angle of the optic that stands under the cathode.
@@ -21,11 +21,13 @@
 
 namespace vacuary::rehearse {
 
-// Straight or bent, a source is a set of small elements with equal weight: position and unit
-// normal, metres, the optic's vertex at the origin, z from the glass towards the cathode.
+// Straight or bent, a source is a set of small elements: position and unit normal, metres, the
+// optic's vertex at the origin, z from the glass towards the cathode. What each emits goes by its
+// length along the source.
 struct Element {
   double x_m = 0, y_m = 0, z_m = 0;
   double nx = 0, nz = -1;  // the normal has no y component
+  double length_m = 1;
 };
 
 struct Opening {
@@ -58,7 +60,7 @@ struct Built {
 [[nodiscard]] Geometry geometry_of(const plan::Cathode& cathode, const plan::Optic& optic,
                                    const Built& built);
 
-// Sum of (1) over the source, 1/m2, before any scaling.
+// Mean of (1) over the length of the source, 1/m2, before any scaling.
 [[nodiscard]] double raw_kernel(const Geometry& geometry, double r_m, double psi_rad);
 
 // G tabulated at the grid's radii, every half degree, linear in between.

@@ -97,7 +97,7 @@ TEST_CASE("all that a cosine source sends out lands on a large enough plane") {
   track.curvature_per_m = 0;
   track.shield.clear();
   for (Element& e : track.source) {
-    e = {e.x_m, e.y_m, 0.2, 0, -1};
+    e = {e.x_m, e.y_m, 0.2, 0, -1, e.length_m};
   }
   double all = 0;
   const double wide = 12;
@@ -107,6 +107,21 @@ TEST_CASE("all that a cosine source sends out lands on a large enough plane") {
     all += turn_mean(track, r, 120) * 2 * pi * r * wide / rings;
   }
   CHECK(all == doctest::Approx(pi).epsilon(2e-3));
+}
+
+TEST_CASE("the racetrack's ends emit by their length: 2 pi half over the whole way round") {
+  const Geometry g = sample_geometry();
+  const vacuary::plan::Cathode& c = sample::recipe().chamber.cathodes.front();
+  const double half = c.racetrack_half_width.value.value();
+  const double straight = c.racetrack_outer.value.value() - c.racetrack_inner.value.value() - 2 * half;
+  double ends = 0;
+  double all = 0;
+  for (const Element& e : g.source) {
+    all += e.length_m;
+    ends += std::fabs(std::fabs(e.y_m) - half) < 1e-12 ? 0 : e.length_m;
+  }
+  CHECK(all == doctest::Approx(2 * straight + 2 * pi * half).epsilon(1e-12));
+  CHECK(ends / all == doctest::Approx(pi * half / (straight + pi * half)).epsilon(1e-12));  // 12.84 %
 }
 
 TEST_CASE("a shield open everywhere changes nothing, a shut one lets nothing through") {
