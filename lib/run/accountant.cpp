@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include "run/clock.hpp"
 #include "run/figures.hpp"
 #include "run/film.hpp"
 #include "run/health.hpp"
@@ -181,6 +182,7 @@ struct Accountant::State {
         figures(plan, header),
         cadence(plan, map),
         silence(film.rated_w()),
+        clock(film.rated_w()),
         scene{plan, header, roles, pressure, film},
         step_log(scene),
         vacuum(scene),
@@ -238,18 +240,20 @@ struct Accountant::State {
   void take(const log::Block& block, std::size_t r, bool broken) {
     const Instant before = row.time;
     row.first = !any;
-    row.time = block.time[r];
+    row.time = clock.dated(block.time[r]);
     row.line = block.line[r];
     row.dt_s = any ? seconds(before, row.time) : 0;
+    row.jumped_s = 0;
     row.step_before = row.step;
     pressure.read(row);
     row.step = steps.of(row);
-    if (row.first || row.step != row.step_before) step_start = row.time;
-    row.step_age_s = seconds(step_start, row.time);
     row.period_s = cadence.of(row);
     row.gap = any && (broken || (!row.hold && cadence.stated(row) && row.dt_s > gap_periods * row.period_s));
     film.read(row);
     row.gap = row.gap || silence.of(row);
+    if (any) clock.row(film.last_row(), row, block.time[r]);
+    if (row.first || row.step != row.step_before) step_start = row.time;
+    row.step_age_s = seconds(step_start, row.time);
     film.add(row);
     figures.add(row);
     step_log.row(row);
@@ -270,6 +274,7 @@ struct Accountant::State {
   Figures figures;
   Cadence cadence;
   Silence silence;
+  ClockSteps clock;
   Scene scene;
   StepLog step_log;
   VacuumWatch vacuum;
@@ -322,7 +327,9 @@ void Accountant::add(const log::Block& block) {
     s.read_step(block, r, next_text);
     s.take(block, r, broken);
   }
-  for (const log::Event& event : block.events) {
+  for (log::Event event : block.events) {
+    event.from = s.clock.dated(event.from);
+    event.to = s.clock.dated(event.to);
     s.oddities.add(event);
     const bool gauge =
         event.channel >= 0 && static_cast<std::size_t>(event.channel) < s.header.channels.size() &&

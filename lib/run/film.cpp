@@ -182,6 +182,9 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
     const plan::Calibration& c = in_use_->cathode->calibration;
     if (std::abs(lit.smooth_v - c.voltage.value.value()) > c.voltage_band.value.value()) {
       sums.outside_band.add(energy_j);
+      sums.outside_pressure.add(lit.pressure_pa * energy_j);
+    } else if (&lit == &row) {
+      sums.settling.add(energy_j, lit.voltage_v, lit.pressure_pa);
     }
     if (energy_j > 0) {
       sums.lowest_v = std::fmin(sums.lowest_v, lit.smooth_v);
@@ -211,7 +214,10 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
 // Turns are told only if the log shows them; that the recipe asked for them is not the same.
 void FilmMeter::count_turning(FilmSums& sums) const {
   if (roles_.speed < 0 && roles_.angle < 0) return;
-  sums.angle.add(std::abs(turning_.angle_rad() - turning_.angle_before_rad()));
+  const double turned = std::abs(turning_.angle_rad() - turning_.angle_before_rad());
+  sums.angle.add(turned);
+  sums.way.add(turned + sums.way_since_film_rad);
+  sums.way_since_film_rad = 0;
 }
 
 // Where rows become rare, as after the last of a film, a straight line to the next would lay film that
@@ -232,6 +238,8 @@ void FilmMeter::lay(const Row& row, FilmSums& sums) {
   if (!(energy_j > 0)) {
     // Glass that passed the cathode while it laid nothing is a part of the story too.
     if (&sums != &stray_) place(row, sums, 0);
+    if (sums.energy.value() > 0)
+      sums.way_since_film_rad += std::abs(turning_.angle_rad() - turning_.angle_before_rad());
     return;
   }
   const double film_m = 0.5 * (from_w * last_.kappa_m_j + to_w * row.kappa_m_j) * row.dt_s * there;

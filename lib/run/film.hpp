@@ -18,6 +18,7 @@
 #include "run/pressure.hpp"
 #include "run/roles.hpp"
 #include "run/row.hpp"
+#include "run/settling.hpp"
 #include "run/turning.hpp"
 
 namespace vacuary::run {
@@ -30,7 +31,11 @@ struct FilmSums {
   Sum voltage_weighted, voltage_energy;
   Sum pressure_weighted, pressure_energy;
   Sum outside_band, without_voltage;  // energy
+  Settling settling;                  // of the voltage, inside the band
+  Sum outside_pressure;               // times energy, of the energy outside the band
   Sum angle;                          // turned while film was laid, rad
+  Sum way;                            // turned from the step's first film to its last, rad
+  double way_since_film_rad = 0;      // what will be part of that if film follows
   Sum gap_variance;                   // m2
   Sum sampling_variance;              // m2
   Sum pressure_reading;               // film times sensitivity times uncertainty of the reading, m
@@ -57,6 +62,8 @@ class FilmMeter {
   // Lays the film of the interval before `row`; row.step must be known. Sets film_m and the rates.
   void add(Row& row);
 
+  // The last row that was added.
+  [[nodiscard]] const Row& last_row() const { return last_; }
   [[nodiscard]] const std::vector<FilmSums>& steps() const { return steps_; }
   [[nodiscard]] const FilmSums& stray() const { return stray_; }
   // The film laid in the last interval added, if it was a gap.

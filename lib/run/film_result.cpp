@@ -16,6 +16,11 @@ namespace {
 constexpr double allowed_outside = 0.03;
 // What film laid outside the band may be off by, at most (common practice: 5 to 30 % thin).
 constexpr double outside_off_by = 0.30;
+// What oxide may cost of the film per volt by which it lowers the voltage, at most: 80 to 150 V low go with
+// films 5 to 30 % thin (common practice).
+constexpr double oxide_costs_per_v = 0.30 / 80;
+constexpr double settled_to_v = 0.5;    // nearer than this to where it comes to rest, a voltage has settled
+constexpr double other_pressure = 0.2;  // relative; moves the voltage by some percent (common practice)
 
 double sum_of(const FilmMeter& meter, const Sum FilmSums::*member) {
   Sum total;
@@ -88,6 +93,17 @@ double area_uncertainty(const FilmMeter& meter) {
   return u;
 }
 
+// What the rest of the oxide may have cost of the film that was laid before the voltage stood, m. The film
+// is taken as metal's, so that this is between nothing and the whole.
+double settling_m(const FilmMeter& meter) {
+  double most_m = 0;
+  for (const FilmSums& step : meter.steps()) {
+    const double below_v = step.settling.mean_below_v();
+    if (below_v > settled_to_v) most_m += oxide_costs_per_v * below_v * step.film.value();
+  }
+  return most_m / std::sqrt(3.0);
+}
+
 Inputs inputs_of(const FilmMeter& meter, double total_m) {
   Inputs inputs{{}, total_m};
   add_model_inputs(meter, inputs);
@@ -109,6 +125,8 @@ Inputs inputs_of(const FilmMeter& meter, double total_m) {
   const double outside_u = outside * outside_off_by / std::sqrt(3.0);
   inputs.add("film outside the calibrated voltage band", outside_off_by / std::sqrt(3.0),
              outside_u * total_m);
+  const double oxide_m = settling_m(meter);
+  inputs.add("target still settling inside the voltage band", oxide_m / total_m, oxide_m);
   const double area_u = area_uncertainty(meter);
   inputs.add(area_input, area_u, area_u * total_m);
   inputs.share_out();
@@ -176,7 +194,7 @@ std::string why_not_claimed(const plan::Plan& plan, const Roles& roles, const Fi
   const double outside = sum_of(meter, &FilmSums::outside_band) / energy_j;
   if (outside > allowed_outside) {
     const double film_m = sum_of(meter, &FilmSums::film);
-    return fmt::format(
+    std::string why = fmt::format(
         "the cathode voltage was outside the calibrated {:.0f} V +/- {:.0f} V for {:.1f} % of the film's "
         "energy (it ran "
         "from {:.0f} to {:.0f} V; at most {:.0f} % may be outside). Energy alone would say {:.1f} nm, which "
@@ -185,6 +203,15 @@ std::string why_not_claimed(const plan::Plan& plan, const Roles& roles, const Fi
         c.voltage.value.value(), c.voltage_band.value.value(), 100 * outside,
         extreme(meter, &FilmSums::lowest_v, std::fmin), extreme(meter, &FilmSums::highest_v, std::fmax),
         100 * allowed_outside, film_m * 1e9);
+    const double times = sum_of(meter, &FilmSums::outside_pressure) / sum_of(meter, &FilmSums::outside_band) /
+                         c.pressure.value.value();
+    if (std::abs(times - 1) > other_pressure) {
+      why += fmt::format(
+          ". The pressure was then {:.2g} times the calibrated: that moves the voltage too, and what of it "
+          "is the gas and what an oxidised target cannot be told apart",
+          times);
+    }
+    return why;
   }
   // Shield, target and gas: does the calibration speak of this cathode at all?
   std::string gas;

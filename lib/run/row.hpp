@@ -17,6 +17,7 @@ struct Row {
   double dt_s = 0;            // since the row before
   double period_s = 0;        // expected distance of rows here
   bool gap = false;           // rows are missing between the row before and this one
+  double jumped_s = 0;        // the log's clock was set forward by so much before this row; taken off here
   bool hold = false;          // on-change log: a value holds until the next one
   std::vector<double> value;  // by header channel; held in an on-change log
 

@@ -89,12 +89,11 @@ std::string StepLog::ended_by(std::size_t s, const Rest& rest, bool& met) const 
       break;
     }
     case EndKind::turns:
-      met = film.angle.value() <= 0 ||
-            film.angle.value() / full_turn_rad > step.end.turns->value.value() - 0.05;
+      met = film.way.value() <= 0 || film.way.value() / full_turn_rad > step.end.turns->value.value() - 0.05;
       why = "turns";
       break;
     case EndKind::angle:
-      met = film.angle.value() <= 0 || film.angle.value() > 0.99 * step.end.angle->value.value();
+      met = film.way.value() <= 0 || film.way.value() > 0.99 * step.end.angle->value.value();
       why = "angle";
       break;
     case EndKind::energy:
@@ -208,7 +207,7 @@ void StepLog::tell_span(std::size_t s, const Rest& rest, Findings& findings) con
       fmt::format("Ended after {}, {}.", duration_words(span.actual_s),
                   why == "longest time allowed" ? "the longest time allowed, without reaching its end" : why);
   if (step.end.kind == EndKind::turns) {
-    const double turns = scene_.film.steps()[s].angle.value() / full_turn_rad;
+    const double turns = scene_.film.steps()[s].way.value() / full_turn_rad;
     d.unit = unit("turn", Kind::angle);
     d.worst = turns;
     d.limit = step.end.turns->value.value();

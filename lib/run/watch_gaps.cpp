@@ -3,6 +3,7 @@
 
 #include <cmath>
 
+#include "run/clock.hpp"
 #include "run/watch.hpp"
 
 namespace vacuary::run {
@@ -17,40 +18,21 @@ class GapWatch final : public Watch {
   explicit GapWatch(const Scene& scene) : scene_(scene) {}
 
   void row(const Row& row, Findings& findings) override {
-    if (row.gap && row.dt_s > 0 && !row.first) {
-      if (!clock_stepped(row, findings)) tell(row, findings);
+    if (row.jumped_s > 0) {
+      tell_clock(row, true, findings);
+    } else if (row.gap && row.dt_s > 0 && !row.first) {
+      if (turned_between(before_, row) == Turned::one_row) {
+        tell_clock(row, false, findings);
+      } else {
+        tell(row, findings);
+      }
     }
     before_ = row;
   }
 
  private:
-  // The energy counter went on by one row's worth although the clock went on by many: the clock
-  // was set, and nothing is missing.
-  [[nodiscard]] bool counter_went_on_by_one_row(const Row& row) const {
-    const double power_w = 0.5 * (before_.power_w + row.power_w);
-    const double ran_s = (row.counter_j - before_.counter_j) / power_w;
-    const bool running =
-        power_w > 0.1 * scene_.film.rated_w() && std::abs(row.power_w / before_.power_w - 1) < 0.1;
-    return running && std::abs(ran_s - row.period_s) < 0.3 * row.period_s;
-  }
-
-  // The same by the optic's angle, where its speed is steady and the gap no whole number of turns.
-  [[nodiscard]] bool optic_went_on_by_one_row(const Row& row) const {
-    constexpr double turn_rad = 2 * 3.14159265358979323846;
-    constexpr double speed_known_to = 0.01;
-    const double speed = std::abs(0.5 * (before_.speed_rad_s + row.speed_rad_s));
-    const double one_row = speed * row.period_s;
-    if (!(one_row > 0) || one_row > turn_rad / 4 || std::abs(before_.speed_rad_s / row.speed_rad_s - 1) > 0.1)
-      return false;
-    const double turned = std::abs(std::remainder(row.angle_rad - before_.angle_rad, turn_rad));
-    const double if_gap = std::abs(std::remainder(speed * row.dt_s, turn_rad));
-    return std::abs(turned - one_row) < 0.3 * one_row &&
-           std::abs(if_gap - one_row) > 0.5 * one_row + speed_known_to * speed * row.dt_s;
-  }
-
-  bool clock_stepped(const Row& row, Findings& findings) const {
-    const bool by_counter = counter_went_on_by_one_row(row);
-    if (!by_counter && !optic_went_on_by_one_row(row)) return false;
+  void tell_clock(const Row& row, bool by_counter, Findings& findings) const {
+    const double jumped_s = by_counter ? row.jumped_s : row.dt_s - row.period_s;
     Deviation d;
     d.rule = "clock-step";
     d.origin = Origin::log;
@@ -59,22 +41,21 @@ class GapWatch final : public Watch {
     d.end = row.time;
     d.line = row.line;
     d.unit = unit("s", Kind::duration);
-    d.worst = row.dt_s - row.period_s;
-    const std::string forward = duration_words(row.dt_s - row.period_s);
-    d.effect = by_counter
-                   ? fmt::format(
-                         "The log's clock jumped forward by {}: the energy counter went on by one row only. "
-                         "Nothing is missing and the film is unaffected; times and the step's duration after "
-                         "it are late by that much.",
-                         forward)
-                   : fmt::format(
-                         "The log's clock jumped forward by {}: the optic turned on by one row only. Either "
-                         "the clock was set and nothing is missing, or the optic stood for that time; the "
-                         "film's uncertainty allows for a gap.",
-                         forward);
+    d.worst = jumped_s;
+    d.effect =
+        by_counter
+            ? fmt::format(
+                  "The log's clock jumped forward by {}: the energy counter went on by one row only. "
+                  "Nothing is missing and the film is unaffected; rows from here on are dated that much "
+                  "earlier than they say, so that time runs on.",
+                  duration_words(jumped_s))
+            : fmt::format(
+                  "The log's clock jumped forward by {}: the optic turned on by one row only. Either "
+                  "the clock was set and nothing is missing, or the optic stood for that time; the "
+                  "film's uncertainty allows for a gap.",
+                  duration_words(jumped_s));
     d.advice = "Look at what set the logger's clock.";
     findings.add(std::move(d));
-    return true;
   }
 
   void tell(const Row& row, Findings& findings) {

@@ -45,6 +45,23 @@ TEST_CASE("a trip is one deviation, with its sector and its loss") {
   CHECK(a.film.claimed);
 }
 
+TEST_CASE("a long trip takes film away, not turns: the optic went on") {
+  Hand hand;
+  hand.run(300);
+  hand.power_w = hand.voltage_v = 0;
+  hand.run(60);  // half a turn
+  hand.power_w = 15e3;
+  hand.voltage_v = 480;
+  hand.run(361);
+  hand.step("cool");
+  hand.power_w = hand.voltage_v = hand.open = 0;
+  hand.run(30);
+  const Account a = hand.account();
+  INFO(rules_of(a));
+  CHECK(one_of(a, "power-interruption") != nullptr);
+  CHECK(all_of(a, "step-ended-early").empty());
+}
+
 TEST_CASE("power that goes off for good at the end is no trip") {
   Hand hand;
   hand.run(720);
@@ -175,6 +192,36 @@ TEST_CASE("a clock set forward is the log's, and nothing is missing") {
   CHECK(*one_of(a, "clock-step")->worst == doctest::Approx(3600).epsilon(0.001));
   CHECK(all_of(a, "log-gap").empty());
   CHECK(a.film.mean.value.value() * 1e9 == doctest::Approx(90).epsilon(0.003));
+  // Rows after it are dated as if the clock had gone on: nothing is too long, and what comes later is told
+  // at the time it happened.
+  INFO(rules_of(a));
+  CHECK(all_of(a, "step-too-long").empty());
+  for (const StepAccount& step : a.steps) {
+    if (step.step == "coat") CHECK(step.actual.value() == doctest::Approx(720).epsilon(0.002));
+  }
+  Hand later;
+  later.run(300).clock_jumps(3600).run(100);
+  later.power_w = later.voltage_v = 0;
+  later.run(10);
+  later.power_w = 15e3;
+  later.voltage_v = 480;
+  later.run(311);
+  const Account b = later.account();
+  REQUIRE(one_of(b, "power-interruption") != nullptr);
+  CHECK(since_start_s(b, one_of(b, "power-interruption")->start) == doctest::Approx(400).epsilon(0.01));
+}
+
+TEST_CASE("a clock set forward while the optic stood is no clock: a gap bounded by the counter") {
+  Hand hand;
+  hand.run(300);
+  hand.power_w = 0;  // a trip that nobody wrote down, but for its last second
+  hand.skip(16);
+  hand.power_w = 15e3;
+  hand.run(421);
+  const Account a = hand.account();
+  INFO(rules_of(a));
+  CHECK(all_of(a, "clock-step").empty());
+  CHECK(one_of(a, "log-gap") != nullptr);
 }
 
 TEST_CASE("arcs in a burst are told, single ones are not") {
