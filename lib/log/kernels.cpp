@@ -83,7 +83,16 @@ void numbers_portable(const char* text, const Tile& tile, char point, TileNumber
   }
 }
 
-constexpr Kernels portable = {index_portable, index_quoted_portable, numbers_portable};
+void same_portable(const double* values, std::size_t n, std::uint64_t* out) {
+  for (std::size_t from = 0; from < n; from += 64) {
+    std::uint64_t bits = 0;
+    for (std::size_t i = from == 0 ? 1 : from; i < n && i < from + 64; ++i)
+      bits |= static_cast<std::uint64_t>(values[i] == values[i - 1]) << (i - from);
+    out[from / 64] = bits;
+  }
+}
+
+constexpr Kernels portable = {index_portable, index_quoted_portable, numbers_portable, same_portable};
 
 }  // namespace
 

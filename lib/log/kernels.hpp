@@ -42,6 +42,8 @@ struct Kernels {
   // exponent, at most 16 bytes, exact by one multiplication or division. 16 bytes from each cell's
   // start are readable.
   void (*numbers)(const char* text, const Tile& tile, char point, TileNumbers& out);
+  // Bit i of `out` (a word for each 64 values begun): value i equals the one before; NaN equals nothing.
+  void (*same)(const double* values, std::size_t n, std::uint64_t* out);
 };
 
 [[nodiscard]] const Kernels& kernels(InstructionSet set);

@@ -61,43 +61,25 @@ constexpr std::array<Scale, 45> make_scales() {
 }
 constexpr std::array<Scale, 45> scales = make_scales();
 
-// The exponent's text behind the 'e': at most sign and three digits.
-VACUARY_INLINE bool read_exponent(const char* p, std::uint32_t n, std::int32_t& out) {
-  const bool negative = n > 0 && *p == '-';
-  const bool sign = negative || (n > 0 && *p == '+');
-  p += sign ? 1 : 0;
-  n -= sign ? 1U : 0U;
-  if (n == 0 || n > 3) return false;
-  std::int32_t value = 0;
-  for (std::uint32_t i = 0; i < n; ++i) {
-    const auto digit = static_cast<std::uint32_t>(static_cast<unsigned char>(p[i])) - '0';
-    if (digit > 9) return false;
-    value = value * 10 + static_cast<std::int32_t>(digit);
-  }
-  out = negative ? -value : value;
-  return true;
-}
-
-struct Read {
-  double value = 0;
-  std::uint64_t mantissa = 0;
+// What the bytes of a number are apart from its digits' values. The cells of a column mostly have the
+// form of the cell above, so that it is worked out once and then only compared.
+struct Form {
+  __m128i bytes{};          // of the cell it was taken from: those that are no digits have to be the same
+  __m128i order{};          // the shuffle that puts the mantissa's digits at the right end
+  std::uint32_t n = 0;      // bytes without the sign; 0: no number
+  std::uint32_t other = 0;  // bit i: byte i is no digit
   std::uint32_t decimals = 0;
-  bool good = false;
+  std::uint32_t exponent_at = 0, exponent_digits = 0;
+  bool exponent_negative = false;
 };
 
-VACUARY_AVX2 VACUARY_INLINE Read read_number(const char* p, std::uint32_t n, char point) {
-  Read out;
-  const bool negative = *p == '-';
-  p += negative ? 1 : 0;
-  n -= negative ? 1U : 0U;
-  if (n - 1U > 15U) return out;
-  const __m128i bytes = _mm_loadu_si128(reinterpret_cast<const __m128i*>(p));
-  const __m128i digits = _mm_sub_epi8(bytes, _mm_set1_epi8('0'));
-  const __m128i is_digit = _mm_cmpeq_epi8(_mm_min_epu8(digits, _mm_set1_epi8(9)), digits);
-  std::uint32_t other = ~static_cast<std::uint32_t>(_mm_movemask_epi8(is_digit)) & ((1U << n) - 1U);
+// Finds point and exponent of the `n` bytes at p; n stays 0 if this is no plain number.
+VACUARY_AVX2 Form form_of(const char* p, std::uint32_t n, std::uint32_t other, __m128i bytes, char point) {
+  Form form;
+  form.bytes = bytes;
+  form.other = other;
   std::uint32_t mantissa_end = n;
   std::uint32_t point_at = n;
-  std::int32_t exponent = 0;
   if (other != 0) {
     const auto first = static_cast<std::uint32_t>(__builtin_ctz(other));
     if (p[first] == point) {
@@ -106,53 +88,109 @@ VACUARY_AVX2 VACUARY_INLINE Read read_number(const char* p, std::uint32_t n, cha
     }
     if (other != 0) {
       mantissa_end = static_cast<std::uint32_t>(__builtin_ctz(other));
-      if ((p[mantissa_end] | 0x20) != 'e') return out;
-      if (!read_exponent(p + mantissa_end + 1, n - mantissa_end - 1, exponent)) return out;
+      if ((p[mantissa_end] | 0x20) != 'e') return form;
+      other &= other - 1;
+      form.exponent_at = mantissa_end + 1;
+      if (other == 1U << form.exponent_at) {
+        form.exponent_negative = p[form.exponent_at] == '-';
+        if (!form.exponent_negative && p[form.exponent_at] != '+') return form;
+        other = 0;
+        ++form.exponent_at;
+      }
+      if (other != 0) return form;
+      form.exponent_digits = n - form.exponent_at;
+      if (form.exponent_digits == 0 || form.exponent_digits > 3) return form;
     }
   }
   const bool has_point = point_at < mantissa_end;
   if (!has_point) point_at = mantissa_end;
   const std::uint32_t count = mantissa_end - (has_point ? 1U : 0U);
-  if (count == 0) return out;
-  out.decimals = count - point_at;
-  const __m128i order = _mm_load_si128(reinterpret_cast<const __m128i*>(shuffles.of[point_at][count].data()));
-  const __m128i right = _mm_shuffle_epi8(digits, order);
+  if (count == 0) return form;
+  form.decimals = count - point_at;
+  form.order = _mm_load_si128(reinterpret_cast<const __m128i*>(shuffles.of[point_at][count].data()));
+  form.n = n;
+  return form;
+}
+
+VACUARY_INLINE std::int32_t exponent_of(const Form& form, const char* p) {
+  std::int32_t value = 0;
+  for (std::uint32_t i = 0; i < form.exponent_digits; ++i)
+    value = value * 10 + (p[form.exponent_at + i] - '0');
+  return form.exponent_negative ? -value : value;
+}
+
+VACUARY_AVX2 VACUARY_INLINE std::uint64_t mantissa_of(__m128i digits, const Form& form) {
   const __m128i tens = _mm_set_epi8(1, 10, 1, 10, 1, 10, 1, 10, 1, 10, 1, 10, 1, 10, 1, 10);
   const __m128i hundreds = _mm_set_epi16(1, 100, 1, 100, 1, 100, 1, 100);
   const __m128i ten_thousands = _mm_set_epi16(1, 10000, 1, 10000, 1, 10000, 1, 10000);
+  const __m128i right = _mm_shuffle_epi8(digits, form.order);
   const __m128i pairs = _mm_maddubs_epi16(right, tens);
   const __m128i fours = _mm_madd_epi16(pairs, hundreds);
   const __m128i eights = _mm_madd_epi16(_mm_packus_epi32(fours, fours), ten_thousands);
   const auto both = static_cast<std::uint64_t>(_mm_cvtsi128_si64(eights));
-  out.mantissa = (both & 0xFFFFFFFFU) * 100000000U + (both >> 32U);
-  const std::int32_t power = exponent - static_cast<std::int32_t>(out.decimals);
-  if (out.mantissa > std::uint64_t{1} << 53U || power < -22 || power > 22) return out;
-  const Scale scale = scales[static_cast<std::size_t>(power + 22)];
-  // One of the two is by 1 and exact, so this rounds once.
-  const double value =
-      static_cast<double>(static_cast<std::int64_t>(out.mantissa)) * scale.factor / scale.divisor;
-  out.value = negative ? -value : value;
-  out.good = true;
-  return out;
+  return (both & 0xFFFFFFFFU) * 100000000U + (both >> 32U);
 }
 
 VACUARY_AVX2 void numbers_avx2(const char* text, const Tile& tile, char point, TileNumbers& out) {
   std::uint64_t not_read = 0;
   std::uint64_t largest = 0;
   std::uint32_t decimals = 0;
+  Form form;
   for (std::size_t r = 0; r < tile.rows; ++r) {
-    const Read read = read_number(text + tile.begin[r], tile.length[r], point);
-    out.value[r] = read.value;
-    if (!read.good) {
+    const char* p = text + tile.begin[r];
+    const bool negative = *p == '-';
+    p += negative ? 1 : 0;
+    const std::uint32_t n = tile.length[r] - (negative ? 1U : 0U);
+    out.value[r] = 0;
+    if (n - 1U > 15U) {
       not_read |= std::uint64_t{1} << r;
       continue;
     }
-    largest = read.mantissa > largest ? read.mantissa : largest;
-    decimals = read.decimals > decimals ? read.decimals : decimals;
+    const __m128i bytes = _mm_loadu_si128(reinterpret_cast<const __m128i*>(p));
+    const __m128i digits = _mm_sub_epi8(bytes, _mm_set1_epi8('0'));
+    const __m128i is_digit = _mm_cmpeq_epi8(_mm_min_epu8(digits, _mm_set1_epi8(9)), digits);
+    const std::uint32_t other = ~static_cast<std::uint32_t>(_mm_movemask_epi8(is_digit)) & ((1U << n) - 1U);
+    if (n != form.n || other != form.other ||
+        (other & ~static_cast<std::uint32_t>(_mm_movemask_epi8(_mm_cmpeq_epi8(bytes, form.bytes)))) != 0) {
+      form = form_of(p, n, other, bytes, point);
+    }
+    const std::uint64_t mantissa = mantissa_of(digits, form);
+    const std::int32_t power = exponent_of(form, p) - static_cast<std::int32_t>(form.decimals);
+    if (form.n == 0 || mantissa > std::uint64_t{1} << 53U || power < -22 || power > 22) {
+      not_read |= std::uint64_t{1} << r;
+      continue;
+    }
+    const Scale scale = scales[static_cast<std::size_t>(power + 22)];
+    // One of the two is by 1 and exact, so this rounds once.
+    const double value =
+        static_cast<double>(static_cast<std::int64_t>(mantissa)) * scale.factor / scale.divisor;
+    out.value[r] = negative ? -value : value;
+    largest = mantissa > largest ? mantissa : largest;
+    decimals = form.decimals > decimals ? form.decimals : decimals;
   }
   out.not_read = not_read;
   out.largest_mantissa = largest;
   out.most_decimals = decimals;
+}
+
+VACUARY_AVX2 void same_avx2(const double* values, std::size_t n, std::uint64_t* out) {
+  for (std::size_t from = 0; from < n; from += 64) {
+    const std::size_t rows = n - from < 64 ? n - from : 64;
+    std::uint64_t bits = 0;
+    std::size_t i = from == 0 ? 1 : 0;  // the first row of all has none before it
+    const auto one = [&](std::size_t k) {
+      bits |= static_cast<std::uint64_t>(values[from + k] == values[from + k - 1]) << k;
+    };
+    for (; i < rows && i % 4 != 0; ++i) one(i);
+    for (; i + 4 <= rows; i += 4) {
+      const __m256d now = _mm256_loadu_pd(values + from + i);
+      const __m256d before = _mm256_loadu_pd(values + from + i - 1);
+      const int equal = _mm256_movemask_pd(_mm256_cmp_pd(now, before, _CMP_EQ_OQ));
+      bits |= static_cast<std::uint64_t>(static_cast<unsigned>(equal)) << i;
+    }
+    for (; i < rows; ++i) one(i);
+    out[from / 64] = bits;
+  }
 }
 
 // Writes the positions of the set bits, eight at a time: what is written too much is overwritten.
@@ -299,8 +337,8 @@ VACUARY_AVX512 void index_avx512(const char* text, std::size_t size, char delimi
   out.end_count = ends;
 }
 
-constexpr Kernels avx2 = {index_avx2, index_quoted_avx2, numbers_avx2};
-constexpr Kernels avx512 = {index_avx512, index_quoted_avx2, numbers_avx2};
+constexpr Kernels avx2 = {index_avx2, index_quoted_avx2, numbers_avx2, same_avx2};
+constexpr Kernels avx512 = {index_avx512, index_quoted_avx2, numbers_avx2, same_avx2};
 
 bool has_avx2() {
   return __builtin_cpu_supports("avx2") != 0 && __builtin_cpu_supports("bmi") != 0 &&

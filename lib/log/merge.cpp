@@ -141,7 +141,8 @@ void Merger::drop_rows(Parsed& parsed, const std::vector<bool>& keep,
   keep_only(parsed.line, keep);
   for (auto& column : parsed.values) keep_only(column, keep);
   for (auto& digits : parsed.digits) digits.clear();  // their pieces no longer fit the rows
-  for (std::size_t c = 0; c < parsed.values.size(); ++c) mark_same(parsed.values[c], parsed.same[c]);
+  for (std::size_t c = 0; c < parsed.values.size(); ++c)
+    mark_same(kernels(InstructionSet::best), parsed.values[c], parsed.same[c]);
   for (auto& changes : parsed.texts) {
     for (TextChange& change : changes) change.row = new_row[change.row];
     std::vector<TextChange> kept;

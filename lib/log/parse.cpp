@@ -34,7 +34,7 @@ void SlabParser::run() {
   } else {
     read_columns();
   }
-  for (std::size_t c = 0; c < out_.values.size(); ++c) mark_same(out_.values[c], out_.same[c]);
+  for (std::size_t c = 0; c < out_.values.size(); ++c) mark_same(kernels_, out_.values[c], out_.same[c]);
   note_encoding();
   out_.lines = slab_.skipped_lines + index_.physical_lines();
 }

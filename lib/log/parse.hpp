@@ -60,6 +60,7 @@ class SlabParser {
   // Columns of a wide log.
   void read_columns();
   void find_cells(std::size_t column, std::size_t from, Tile& tile) const;
+  [[nodiscard]] bool strip_cells(Tile& tile) const;
   void read_tile(std::size_t column, std::size_t from);
   [[nodiscard]] bool last_cell_cut(std::size_t column) const;
   void read_number(const CellReader& reader, std::string_view text, std::size_t c, std::size_t r);

@@ -38,9 +38,16 @@ std::uint64_t convert(const CellRule& rule, const TileNumbers& numbers, std::siz
     const double offset = rule.offset_si;
     for (std::size_t i = 0; i < n; ++i) to[i] = gain * ((numbers.value[i] + unit_offset) * factor) + offset;
   }
-  double sum = 0;  // NaN as soon as one is not finite
-  for (std::size_t i = 0; i < n; ++i) sum += to[i] * 0;
-  if (sum == 0) return 0;
+  // NaN as soon as one is not finite; in lanes, since one sum would wait for itself at every addition.
+  constexpr std::size_t lanes = 8;
+  double sum[lanes] = {};
+  std::size_t at = 0;
+  for (; at + lanes <= n; at += lanes) {
+    for (std::size_t k = 0; k < lanes; ++k) sum[k] += to[at + k] * 0;
+  }
+  for (; at < n; ++at) sum[0] += to[at] * 0;
+  for (std::size_t k = 1; k < lanes; ++k) sum[0] += sum[k];
+  if (sum[0] == 0) return 0;
   std::uint64_t out = 0;
   for (std::size_t i = 0; i < n; ++i) out |= static_cast<std::uint64_t>(!std::isfinite(to[i])) << i;
   return out;
@@ -82,20 +89,43 @@ void SlabParser::mark_rows() {
 
 // Where the cells of a column stand, in rows `from` to `from + tile.rows`.
 void SlabParser::find_cells(std::size_t column, std::size_t from, Tile& tile) const {
-  const std::uint32_t* delimiters = index_.delimiters().data();
+  const std::uint32_t* delimiters = index_.delimiters().data() + column;
+  const RowSpan* rows = rows_.data() + from;
+  const bool first = column == 0;
   const bool last = column + 1 == layout_.columns;
+  if (!first && !last) {
+    for (std::size_t i = 0; i < tile.rows; ++i) {
+      const std::uint32_t* edge = delimiters + rows[i].delimiter;
+      tile.begin[i] = edge[-1] + 1;
+      tile.length[i] = edge[0] - edge[-1] - 1;
+    }
+    return;
+  }
   for (std::size_t i = 0; i < tile.rows; ++i) {
-    const RowSpan& row = rows_[from + i];
-    std::uint32_t begin = column == 0 ? row.begin : delimiters[row.delimiter + column - 1] + 1;
-    std::uint32_t end = last ? row.end : delimiters[row.delimiter + column];
+    const std::uint32_t* edge = delimiters + rows[i].delimiter;
+    const std::uint32_t begin = first ? rows[i].begin : edge[-1] + 1;
+    const std::uint32_t end = last ? rows[i].end : edge[0];
+    tile.begin[i] = begin;
+    tile.length[i] = end - begin;
+  }
+}
+
+// Takes blanks before the cells and quotation marks around them off; false when there were none.
+bool SlabParser::strip_cells(Tile& tile) const {
+  bool stripped = false;
+  for (std::size_t i = 0; i < tile.rows; ++i) {
+    std::uint32_t begin = tile.begin[i];
+    std::uint32_t end = begin + tile.length[i];
     while (begin < end && text_[begin] == ' ') ++begin;
     if (begin + 1 < end && text_[begin] == '"' && text_[end - 1] == '"') {
       ++begin;
       --end;
     }
+    stripped |= end - begin != tile.length[i];
     tile.begin[i] = begin;
     tile.length[i] = end - begin;
   }
+  return stripped;
 }
 
 void SlabParser::read_tile(std::size_t column, std::size_t from) {
@@ -106,6 +136,8 @@ void SlabParser::read_tile(std::size_t column, std::size_t from) {
   find_cells(column, from, tile);
   TileNumbers numbers;
   kernels_.numbers(text_.data(), tile, layout_.style.point, numbers);
+  if (numbers.not_read != 0 && strip_cells(tile))
+    kernels_.numbers(text_.data(), tile, layout_.style.point, numbers);
   const std::uint64_t all = tile.rows == 64 ? ~std::uint64_t{0} : (std::uint64_t{1} << tile.rows) - 1;
   std::uint64_t slow = numbers.not_read | ruled_out(rule, numbers, tile.rows);
   slow = (slow | convert(rule, numbers, tile.rows, &out_.values[c][from])) & all;

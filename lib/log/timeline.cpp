@@ -131,6 +131,9 @@ void Timeline::settle_twice(const Rows& rows, Parsed& slab, std::size_t i, std::
 // A single stamp far ahead of the rows around it is the odd one, not all that follow.
 bool Timeline::lies_ahead(const At& at) const {
   const std::int64_t ns = at.slab.time[at.row].ns;
+  const std::size_t below = at.row + 1;
+  if (below < at.slab.time.size() && at.slab.time[below].ns + offset_ns_ >= ns)
+    return false;  // nearly always
   const auto next = following(at, 1);
   if (!next || *next >= ns) return false;
   const auto second = following(at, 2);
@@ -243,6 +246,7 @@ void Timeline::close_backward() {
 // The median of the last five, or what the last two have already changed to.
 std::int64_t Timeline::usual_before() const {
   if (ring_size_ == 0) return -1;
+  if (even_ >= ring_.size()) return ring_[0];
   const std::int64_t median = median_of(ring_, ring_size_);
   if (ring_size_ < 2) return median;
   const std::size_t n = ring_.size();
@@ -278,6 +282,7 @@ void Timeline::accept(std::int64_t ns, std::uint64_t mark) {
     const std::int64_t distance = ns - last_ns_;
     cadence_.add(distance);
     if (distance > 0) {
+      even_ = distance == ring_[(ring_at_ + ring_.size() - 1) % ring_.size()] ? even_ + 1 : 1;
       ring_[ring_at_] = distance;
       ring_at_ = (ring_at_ + 1) % ring_.size();
       ring_size_ = std::min(ring_size_ + 1, ring_.size());

@@ -88,6 +88,7 @@ class Timeline {
   Cadence cadence_;
   std::array<std::int64_t, 5> ring_{};
   std::size_t ring_size_ = 0, ring_at_ = 0;
+  std::size_t even_ = 0;       // distances in a row that are the same
   std::int64_t usual_ns_ = 0;  // what a gap was held against
   std::int64_t worst_gap_ns_ = 0;
   std::int64_t offset_ns_ = 0;  // added to stamps since the log's clock was set back

@@ -204,11 +204,9 @@ void StuckWatch::finish(const std::function<void(Event)>& emit) {
   end_run({values, none, time, none, 0, 0}, 0, emit);
 }
 
-void mark_same(const std::vector<double>& values, std::vector<std::uint64_t>& same) {
-  same.assign((values.size() + 63) / 64, 0);
-  for (std::size_t i = 1; i < values.size(); ++i) {
-    same[i / 64] |= static_cast<std::uint64_t>(values[i] == values[i - 1]) << (i % 64);
-  }
+void mark_same(const Kernels& kernels, const std::vector<double>& values, std::vector<std::uint64_t>& same) {
+  same.resize((values.size() + 63) / 64);
+  kernels.same(values.data(), values.size(), same.data());
 }
 
 // A change counts when digits after the point and significant digits change the same way, in two

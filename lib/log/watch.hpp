@@ -86,7 +86,7 @@ class StuckWatch {
 };
 
 // Bit i of word i / 64: values[i] equals values[i - 1].
-void mark_same(const std::vector<double>& values, std::vector<std::uint64_t>& same);
+void mark_same(const Kernels& kernels, const std::vector<double>& values, std::vector<std::uint64_t>& same);
 
 class ResolutionWatch {
  public:
