@@ -6,9 +6,13 @@
 #include <charconv>
 #include <cmath>
 #include <cstdlib>
+#include <cstring>
 #include <limits>
 #include <random>
+#include <string>
+#include <vector>
 
+#include "log/kernels.hpp"
 #include "log/number.hpp"
 
 using namespace vacuary::log;
@@ -156,4 +160,86 @@ TEST_CASE("10^x without libm is 10^x") {
   CHECK(std::isinf(power_of_ten(500)));
   CHECK(power_of_ten(-500) == 0);
   CHECK(std::isnan(power_of_ten(std::nan(""))));
+}
+
+// The kernels keep the form of the cell above: cells that differ from it in one byte each way.
+TEST_CASE("a column of numbers in changing forms reads alike with every instruction set") {
+  const char* const forms[] = {"1.25",
+                               "1.26",
+                               "-1.25",
+                               "12.5",
+                               "125",
+                               "125.",
+                               ".125",
+                               "1.25e3",
+                               "1.25E3",
+                               "1.25e-3",
+                               "1.25e+3",
+                               "1.2e-30",
+                               "1.2f-30",
+                               "1.2e13",
+                               "1.25e300",
+                               "1,25",
+                               "1..5",
+                               "1.2.5",
+                               "e5",
+                               "-",
+                               "",
+                               "+1",
+                               " 1.25",
+                               "\"1.25\"",
+                               "1.25e-",
+                               "1e5.5",
+                               "nan",
+                               "9007199254740993",
+                               "123456789012345.6",
+                               "0.1"};
+  std::mt19937_64 random(20310304);
+  std::uint64_t read = 0;
+  for (int round = 0; round < 2000; ++round) {
+    std::string text;
+    Tile tile;
+    tile.rows = 1 + random() % tile_rows;
+    std::size_t form = random() % std::size(forms);
+    for (std::size_t r = 0; r < tile.rows; ++r) {
+      if (random() % 3 == 0) form = random() % std::size(forms);
+      tile.begin[r] = static_cast<std::uint32_t>(text.size());
+      tile.length[r] = static_cast<std::uint32_t>(std::strlen(forms[form]));
+      text += std::string(forms[form]) + ",";
+    }
+    const std::string padded = text + std::string(128, '7');
+    TileNumbers expected;
+    kernels(InstructionSet::portable).numbers(padded.data(), tile, '.', expected);
+    for (const InstructionSet set : {InstructionSet::avx2, InstructionSet::avx512}) {
+      TileNumbers numbers;
+      kernels(set).numbers(padded.data(), tile, '.', numbers);
+      for (std::size_t r = 0; r < tile.rows; ++r) {
+        const std::string cell = padded.substr(tile.begin[r], tile.length[r]);
+        CAPTURE(cell);
+        const bool slow = (numbers.not_read >> r & 1U) != 0;
+        // A sign makes one byte more; then one of the two may leave the cell to the slow way.
+        if (cell.size() <= 16) CHECK(slow == ((expected.not_read >> r & 1U) != 0));
+        if (slow) continue;
+        ++read;
+        CHECK(std::bit_cast<std::uint64_t>(numbers.value[r]) ==
+              std::bit_cast<std::uint64_t>(std::strtod(cell.c_str(), nullptr)));
+      }
+    }
+  }
+  CHECK(read > 10000);
+}
+
+TEST_CASE("equal neighbours are marked alike with every instruction set") {
+  std::mt19937_64 random(7);
+  for (std::size_t n = 0; n < 200; ++n) {
+    std::vector<double> values(n);
+    for (double& v : values) v = random() % 5 == 0 ? std::nan("") : static_cast<double>(random() % 2);
+    for (const InstructionSet set :
+         {InstructionSet::portable, InstructionSet::avx2, InstructionSet::avx512}) {
+      std::vector<std::uint64_t> same((n + 63) / 64, ~std::uint64_t{0});
+      kernels(set).same(values.data(), n, same.data());
+      for (std::size_t i = 0; i < n; ++i)
+        CHECK((same[i / 64] >> (i % 64) & 1U) == (i > 0 && values[i] == values[i - 1] ? 1U : 0U));
+    }
+  }
 }
