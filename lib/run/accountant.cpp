@@ -34,11 +34,13 @@ class Cadence {
     const double stated = std::fmax(stated_s(row.step), stated_s(row.step_before));
     if (!std::isnan(stated)) return stated;
     if (row.dt_s > 0) {
+      even_ = row.dt_s == last_[(next_ + last_.size() - 1) % last_.size()] ? even_ + 1 : 1;
       last_[next_] = row.dt_s;
       next_ = (next_ + 1) % last_.size();
       known_ = std::min(known_ + 1, last_.size());
     }
     if (known_ == 0) return 0;
+    if (even_ >= last_.size()) return last_[0];
     std::array<double, 31> sorted = last_;
     const auto middle = sorted.begin() + static_cast<std::ptrdiff_t>(known_ / 2);
     std::nth_element(sorted.begin(), middle, sorted.begin() + static_cast<std::ptrdiff_t>(known_));
@@ -62,6 +64,7 @@ class Cadence {
   const plan::ChannelMap& map_;
   std::array<double, 31> last_{};
   std::size_t next_ = 0, known_ = 0;
+  std::size_t even_ = 0;  // distances in a row that are the same
 };
 
 // Silence in a log on change is no gap, but while a cathode burns its energy counter runs and keeps

@@ -150,11 +150,12 @@ void FilmMeter::read(Row& row) {
       shutter_logged() ? std::clamp(row.at(in_use_->open), 0.0, 1.0) : (sputters(row.step) ? 1.0 : 0.0);
 }
 
-// kappa at this row. Between discharges the last one stands: no energy flows there.
+// kappa at this row. Between discharges and behind the shutter the last one stands: no film grows there.
 void FilmMeter::rate_model(Row& row) {
   row.kappa_m_j = last_.kappa_m_j;
   const bool lit = row.power_w > lit_share * rated_w();
-  if (!lit && !std::isnan(row.kappa_m_j)) return;
+  const bool shut = !(row.open > 0) && !(last_.open > 0);
+  if ((!lit || shut) && !std::isnan(row.kappa_m_j)) return;
   const double voltage_v = lit ? row.voltage_v : in_use_->cathode->calibration.voltage.value.value();
   const double pressure_pa = std::isnan(row.pressure_pa) ? last_.pressure_pa : row.pressure_pa;
   const Energy used = in_use_->cathode->energy_used.value + Energy::from_value(total_energy_.value());

@@ -25,6 +25,9 @@ VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& m
       share_(roles.flows.size()),
       zeros_(roles.gauges.size()),
       used_(roles.gauges.size()) {
+  for (const GaugeRoles& one : roles.gauges) sensitivity_.push_back(sensitivity_of(*one.gauge));
+  for (const FlowRoles& flow : roles.flows)
+    full_scale_mol_s_.push_back(flow.line->full_scale.value.resolve(plan.chamber.reference).value());
   const auto logged = [&](std::size_t g) { return roles.gauges[g].pressure >= 0; };
   for (const plan::Splice& splice : map.splice) {
     for (std::size_t g = 0; g < roles.gauges.size(); ++g) {
@@ -44,10 +47,8 @@ VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& m
 void VesselPressure::find_gas(Row& row) {
   double total = 0;
   for (std::size_t i = 0; i < roles_.flows.size(); ++i) {
-    const FlowRoles& flow = roles_.flows[i];
-    const double full_scale = flow.line->full_scale.value.resolve(plan_.chamber.reference).value();
-    const double mol_s = row.at(flow.flow);
-    share_[i] = mol_s > flowing_share * full_scale ? mol_s : 0;
+    const double mol_s = row.at(roles_.flows[i].flow);
+    share_[i] = mol_s > flowing_share * full_scale_mol_s_[i] ? mol_s : 0;
     total += share_[i];
   }
   flowing_ = total > 0;
@@ -56,17 +57,27 @@ void VesselPressure::find_gas(Row& row) {
   for (double& share : share_) share /= total;
 }
 
-double VesselPressure::sensitivity(const plan::Gauge& gauge) const {
-  if (gauge.reads == plan::GaugeReads::true_pressure) return 1;
-  const auto of = [&](const std::string& gas) {
+// How the gauge answers to each gas the plan knows of: looked up once, not for every row.
+VesselPressure::Sensitivity VesselPressure::sensitivity_of(const plan::Gauge& gauge) const {
+  if (gauge.reads == plan::GaugeReads::true_pressure) return {};
+  const auto to = [&](const std::string& gas) {
     for (const plan::GasFactor& factor : gauge.gas_factors) {
       if (factor.gas.value == gas) return factor.relative_sensitivity.value.value();
     }
     return 1.0;
   };
-  if (!flowing_) return water_ ? of("H2O") : 1.0;
+  Sensitivity out;
+  out.water = to("H2O");
+  for (const FlowRoles& flow : roles_.flows) out.line.push_back(to(flow.line->gas.value));
+  return out;
+}
+
+double VesselPressure::sensitivity(std::size_t gauge) const {
+  const Sensitivity& to = sensitivity_[gauge];
+  if (to.line.empty()) return 1;
+  if (!flowing_) return water_ ? to.water : 1.0;
   double mixed = 0;
-  for (std::size_t i = 0; i < share_.size(); ++i) mixed += share_[i] * of(roles_.flows[i].line->gas.value);
+  for (std::size_t i = 0; i < share_.size(); ++i) mixed += share_[i] * to.line[i];
   return mixed;
 }
 
@@ -76,7 +87,7 @@ double VesselPressure::true_pressure_pa(std::size_t gauge, const Row& row) const
   const double zero = zeros_[gauge].samples >= zero_samples ? zeros_[gauge].mean_pa : 0;
   // Saturated by what it shows, too low by what is left of that without the zero.
   if (!(reading <= of.high.value.value()) || !(reading - zero >= of.low.value.value())) return no_value;
-  return (reading - zero) / sensitivity(of);
+  return (reading - zero) / sensitivity(gauge);
 }
 
 double VesselPressure::relative_uncertainty(std::size_t gauge, double pressure_pa) const {
@@ -84,7 +95,7 @@ double VesselPressure::relative_uncertainty(std::size_t gauge, double pressure_p
   const double accuracy = of.accuracy.value.value();
   const bool zeroed = zeros_[gauge].samples >= zero_samples;
   const double zero = of.zero_drift && !zeroed ? of.zero_drift->value.value() / pressure_pa : 0;
-  return std::hypot(accuracy, zero);
+  return zero == 0 ? accuracy : std::hypot(accuracy, zero);
 }
 
 // A gauge keeps the word while it can, so that noise at a bound does not toggle between two.

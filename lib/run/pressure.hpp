@@ -40,14 +40,21 @@ class VesselPressure {
     std::size_t gauge;
     double low_pa, high_pa;
   };
+  struct Sensitivity {
+    double water = 1;
+    std::vector<double> line;  // to the gas of each line; none: reads true pressure of any gas
+  };
   void find_gas(Row& row);
   void learn_zeros(const Row& row);
   [[nodiscard]] bool nothing_there(double drift_pa, const Row& row) const;
-  [[nodiscard]] double sensitivity(const plan::Gauge& gauge) const;
+  [[nodiscard]] Sensitivity sensitivity_of(const plan::Gauge& gauge) const;
+  [[nodiscard]] double sensitivity(std::size_t gauge) const;
   [[nodiscard]] int choose(const Row& row) const;
 
   const plan::Plan& plan_;
   const Roles& roles_;
+  std::vector<Sensitivity> sensitivity_;  // of each gauge
+  std::vector<double> full_scale_mol_s_;  // of each gas line
   std::vector<Band> bands_;
   bool bands_from_map_ = false;
   std::vector<double> share_;  // of each gas line in what flows

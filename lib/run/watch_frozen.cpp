@@ -42,15 +42,7 @@ class FrozenWatch final : public Watch {
   }
 
   void row(const Row& row, Findings& findings) override {
-    bool all_alike = !row.gap && !row.first;
-    bool any_alive = false;
-    for (Channel& channel : channels_) {
-      const double now = row.at(channel.column);
-      if (now != channel.value) all_alike = false;
-      any_alive |=
-          alive(now) && !channel.counts && !channel.mute && (row.hold || channel.surprise_a_row() > 0);
-    }
-    if (all_alike && any_alive) {
+    if (!row.gap && !row.first && all_alike(row) && any_alive(row)) {
       ++rows_;
       last_ = row;
       frozen_ |= surprise(row.hold) > surprise_needed && rows_ > beyond_longest * longest_ &&
@@ -73,7 +65,8 @@ class FrozenWatch final : public Watch {
     double pairs = 0, repeats = 0;  // neighbours seen, and how many of them were alike; fading
 
     void count(double times, bool alike) {
-      const double fade = std::exp(-times / memory_rows);
+      static const double fade_a_row = std::exp(-1 / memory_rows);
+      const double fade = times == 1 ? fade_a_row : std::exp(-times / memory_rows);
       pairs = pairs * fade + times;
       repeats = repeats * fade + (alike ? times : 0);
     }
@@ -84,6 +77,17 @@ class FrozenWatch final : public Watch {
       return share < too_dull ? -std::log(share) : 0;
     }
   };
+
+  [[nodiscard]] bool all_alike(const Row& row) const {
+    return std::all_of(channels_.begin(), channels_.end(),
+                       [&](const Channel& channel) { return row.at(channel.column) == channel.value; });
+  }
+  [[nodiscard]] bool any_alive(const Row& row) const {
+    return std::any_of(channels_.begin(), channels_.end(), [&](const Channel& channel) {
+      return alive(row.at(channel.column)) && !channel.counts && !channel.mute &&
+             (row.hold || channel.surprise_a_row() > 0);
+    });
+  }
 
   // Off, at zero, or at the end of a gauge's range a reading stands by right.
   [[nodiscard]] bool alive(double value) const {

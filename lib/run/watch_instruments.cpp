@@ -26,14 +26,12 @@ class DisagreementWatch final : public Watch {
   void row(const Row& row, Findings& /*findings*/) override {
     const double a = scene_.pressure.true_pressure_pa(a_, row);
     const double b = scene_.pressure.true_pressure_pa(b_, row);
-    const double apart = std::abs(std::log(a / b));
-    const double uncertain =
-        std::hypot(scene_.pressure.relative_uncertainty(a_, a), scene_.pressure.relative_uncertainty(b_, b));
-    const double apart_k = (apart - gas_doubt) / uncertain;
     // Right after gas was let in or shut off nobody knows what the vessel holds.
     if ((row.gas_mol_s > 0) != flowing_) changed_ = row.time;
     flowing_ = row.gas_mol_s > 0;
-    const bool off = a > 0 && b > 0 && apart_k > told_k && seconds(changed_, row.time) > mixed_s;
+    const bool comparable = a > 0 && b > 0 && seconds(changed_, row.time) > mixed_s;
+    const double apart_k = comparable ? apart(a, b) : 0;
+    const bool off = apart_k > told_k;
     if (off && row.step == row.step_before) {
       if (!off_) here_ = Stretch{row, row, 0, 0, 0, 0};
       off_ = true;
@@ -60,6 +58,13 @@ class DisagreementWatch final : public Watch {
     Row first, last;
     double rows = 0, worst_k = 0, a_pa = 0, b_pa = 0;
   };
+
+  // In standard uncertainties.
+  [[nodiscard]] double apart(double a_pa, double b_pa) const {
+    const double uncertain = std::hypot(scene_.pressure.relative_uncertainty(a_, a_pa),
+                                        scene_.pressure.relative_uncertainty(b_, b_pa));
+    return (std::abs(std::log(a_pa / b_pa)) - gas_doubt) / uncertain;
+  }
 
   void close() {
     off_ = false;
