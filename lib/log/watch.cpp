@@ -209,6 +209,13 @@ void mark_same(const Kernels& kernels, const std::vector<double>& values, std::v
   kernels.same(values.data(), values.size(), same.data());
 }
 
+// A value that used to vary stands where rounding to so many digits would put it.
+bool ResolutionWatch::rounds_away(double value, const Parsed::Digits& digits) const {
+  if (value == 0 || digits.significant == 0) return false;
+  const double half_digit = 5 / exact_powers_of_ten[std::min<std::size_t>(digits.significant, 22)];
+  return std::abs(value - level_) <= half_digit * std::abs(value);
+}
+
 // A change counts when digits after the point and significant digits change the same way, in two
 // pieces running, after four alike: a value that falls through the decades in a format of few
 // significant digits changes only one of the two.
@@ -218,9 +225,12 @@ void ResolutionWatch::look(const WatchedRows& rows, const std::vector<Parsed::Di
     const std::size_t from = piece * digits_rows;
     const std::size_t to = std::min(from + digits_rows, rows.values.size());
     const std::size_t changes = to - from - static_cast<std::size_t>(std::popcount(rows.same[piece]));
-    if (changes < digits_rows / 4) continue;  // too still to tell
     const Parsed::Digits now = digits[piece];
     const bool coarser = now.decimals < usual_.decimals && now.significant < usual_.significant;
+    const bool still = changes < digits_rows / 4;
+    if (still && !(coarser && changes <= 1 && rounds_away(rows.values[to - 1], now)))
+      continue;  // cannot tell
+    if (!still) level_ = rows.values[to - 1];
     const bool finer = now.decimals > usual_.decimals && now.significant > usual_.significant;
     if (seen_ < 4 || !(coarser || finer)) {
       seen_ = seen_ > 0 && now.decimals == usual_.decimals ? std::min(seen_ + 1, 4) : 1;

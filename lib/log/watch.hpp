@@ -95,7 +95,10 @@ class ResolutionWatch {
             const std::function<void(Event)>& emit);
 
  private:
-  Parsed::Digits usual_, candidate_;
+  [[nodiscard]] bool rounds_away(double value, const Parsed::Digits& digits) const;
+
+  Parsed::Digits usual_;
+  double level_ = 0;              // a value of the last piece that was not still
   int seen_ = 0, differing_ = 0;  // pieces in a row
   Event pending_;
 };

@@ -379,6 +379,17 @@ TEST_CASE("quantisation change: digits lost, and digits that only follow the siz
   CHECK(read(lost).said ==
         Said{"lines 642-705 ion.pressure: quantisation change: from 2 to 0 digits after the point"});
   CHECK(read(general).said == Said{});
+
+  // Rounded so coarsely that it stands still; and a valve that goes to a round place and stays there.
+  std::string rounded = header;
+  std::string driven = header;
+  for (int i = 0; i < 1000; ++i) {
+    const double noise = (i * 7919 % 100 - 50) / 1000.0;
+    rounded += row(i, fmt::format("{:.{}f}", 37.96 + noise, i < 640 ? 2 : 0));
+    driven += row(i, i < 640 ? fmt::format("{:.2f}", 37.96 + noise) : std::string("50"));
+  }
+  CHECK(read(rounded).tally.count[static_cast<std::size_t>(Oddity::quantisation_change)] == 1);
+  CHECK(read(driven).tally.count[static_cast<std::size_t>(Oddity::quantisation_change)] == 0);
 }
 
 TEST_CASE("the tally counts all and keeps the first twenty of each kind") {
