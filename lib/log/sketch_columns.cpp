@@ -60,8 +60,9 @@ std::vector<Unit> units_of(std::string_view text) {
 
 std::optional<What> what_of_unit(std::string_view text) {
   for (const Unit& unit : units_of(text)) {
-    for (const What what : {What::pressure, What::flow, What::power, What::voltage, What::current,
-                            What::energy, What::angle, What::speed, What::temperature, What::open}) {
+    for (const What what :
+         {What::pressure, What::flow, What::power, What::voltage, What::current, What::energy, What::angle,
+          What::speed, What::temperature, What::frequency, What::open}) {
       if (plan::kind_of(what) == unit.kind) return what;
     }
   }
@@ -88,6 +89,7 @@ std::vector<std::string> devices_of(const plan::Plan& plant, What what) {
       what == What::arcs)
     take(plant.chamber.supplies);
   if (what == What::open) take(plant.chamber.cathodes);
+  if (what == What::frequency) take(plant.chamber.crystals);
   return out;
 }
 

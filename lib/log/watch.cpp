@@ -25,7 +25,7 @@ double improbable_run(double p) {
 bool stands_still_by_nature(plan::What what) {
   using plan::What;
   return what == What::energy || what == What::arcs || what == What::index || what == What::open ||
-         what == What::angle || plan::is_text(what);
+         what == What::angle || what == What::frequency || plan::is_text(what);
 }
 
 // Whether values show noise, and `value` after them is one of that noise; then the length from

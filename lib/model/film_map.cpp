@@ -205,64 +205,97 @@ void FilmDose::add(Angle from, Angle to, Length film, Pressure pressure) {
   if (share_ < 1) scattered_.add(a, b, film * (1 - share_));
 }
 
+namespace {
+
+// What the doses come to together.
+struct Gathered {
+  explicit Gathered(const MapGrid& grid)
+      : map{grid.radii, grid.angles, std::vector<double>(grid.radii * grid.angles)}, turn(grid.radii) {}
+  physics::FilmMap map;
+  std::vector<double> turn;  // average by ring, m
+  // Change of that by input and ring with one standard uncertainty more, m.
+  std::vector<std::vector<double>> moved;
+  std::vector<std::string> inputs;
+  std::optional<CathodeKernels> first;  // the grid's, whichever cathode's
+
+  void add(const plan::Optic& optic, const FilmDose& dose, const MapGrid& grid);
+  [[nodiscard]] std::vector<ShapeInput> shape(double mean_m) const;
+  [[nodiscard]] Rings rings() const;
+};
+
+void Gathered::add(const plan::Optic& optic, const FilmDose& dose, const MapGrid& grid) {
+  CathodeKernels kernels(dose.cathode(), optic, grid);
+  const physics::FilmMap one = laid(kernels, dose);
+  std::vector<double> part(grid.radii);
+  for (std::size_t i = 0; i < grid.radii; ++i) {
+    for (std::size_t j = 0; j < grid.angles; ++j) {
+      map.thickness_m[i * grid.angles + j] += one.at(i, j);
+      part[i] += one.at(i, j) / static_cast<double>(grid.angles);
+    }
+    turn[i] += part[i];
+  }
+  const FilmShape known = film_shape(dose.cathode(), optic);
+  const auto rings = static_cast<double>(grid.radii);
+  for (const ShapeChange& change : known.changes) {
+    const auto coarse = static_cast<double>(change.relative.size());
+    std::vector<double> at_ring(grid.radii);
+    for (std::size_t i = 0; i < grid.radii; ++i) {
+      const double place = (static_cast<double>(i) + 0.5) / rings * coarse - 0.5;
+      at_ring[i] = interpolated(change.relative, place) * part[i];
+    }
+    moved.push_back(std::move(at_ring));
+    inputs.push_back(change.input);
+  }
+  if (!first) first.emplace(std::move(kernels));
+}
+
+std::vector<ShapeInput> Gathered::shape(double mean_m) const {
+  const physics::FilmKernel& kernel = first->straight;
+  double area = 0;
+  for (std::size_t i = 0; i < map.radii; ++i) area += kernel.ring_area_m2(i);
+  std::vector<ShapeInput> out;
+  for (std::size_t k = 0; k < moved.size(); ++k) {
+    double sum = 0;
+    for (std::size_t i = 0; i < map.radii; ++i) sum += kernel.ring_area_m2(i) / area * moved[k][i];
+    out.push_back({inputs[k], Ratio::of(sum / mean_m), Ratio::of(moved[k].front() / mean_m),
+                   Ratio::of(moved[k].back() / mean_m)});
+  }
+  return out;
+}
+
+Rings Gathered::rings() const {
+  Rings rings;
+  for (std::size_t i = 0; i < map.radii; ++i) {
+    const auto row = map.thickness_m.begin() + static_cast<std::ptrdiff_t>(i * map.angles);
+    const auto [thin, thick] = std::minmax_element(row, row + static_cast<std::ptrdiff_t>(map.angles));
+    rings.low.push_back(*thin);
+    rings.high.push_back(*thick);
+  }
+  for (const std::vector<double>& change : moved) {
+    rings.change.push_back(change);
+    for (std::size_t i = 0; i < map.radii; ++i) {
+      double& relative = rings.change.back()[i];
+      relative = turn[i] > 0 ? relative / turn[i] : 0;
+    }
+  }
+  return rings;
+}
+
+}  // namespace
+
 FilmMap film_map(const plan::Optic& optic, const std::vector<FilmDose>& doses, Ratio scale_uncertainty,
                  const MapGrid& grid) {
   FilmMap out;
-  physics::FilmMap sum{grid.radii, grid.angles, std::vector<double>(grid.radii * grid.angles)};
-  std::optional<CathodeKernels> first;
-  Rings rings;
-  std::vector<std::vector<double>> parts;  // a turn's average by cathode and ring
+  Gathered film(grid);
   for (const FilmDose& dose : doses) {
-    if (!(dose.total().value() > 0)) continue;
-    CathodeKernels kernels(dose.cathode(), optic, grid);
-    const physics::FilmMap one = laid(kernels, dose);
-    parts.emplace_back(grid.radii);
-    for (std::size_t i = 0; i < grid.radii; ++i) {
-      for (std::size_t j = 0; j < grid.angles; ++j) {
-        const double film = one.at(i, j);
-        sum.thickness_m[i * grid.angles + j] += film;
-        parts.back()[i] += film / static_cast<double>(grid.angles);
-      }
-    }
-    const FilmShape shape = film_shape(dose.cathode(), optic);
-    for (const ShapeChange& change : shape.changes) {
-      std::vector<double> at_ring(grid.radii);
-      for (std::size_t i = 0; i < grid.radii; ++i) {
-        const double place = (static_cast<double>(i) + 0.5) / static_cast<double>(grid.radii) *
-                                 static_cast<double>(change.relative.size()) -
-                             0.5;
-        at_ring[i] = interpolated(change.relative, place) * parts.back()[i];
-      }
-      rings.change.push_back(std::move(at_ring));
-      out.shape.push_back({change.input, {}, {}, {}});
-    }
-    if (!first) first.emplace(std::move(kernels));
+    if (dose.total().value() > 0) film.add(optic, dose, grid);
   }
-  if (!first) return out;
-  const physics::FilmKernel& kernel = first->straight;
+  if (!film.first) return out;
+  const physics::FilmKernel& kernel = film.first->straight;
   const Length low = optic.film.thickness.value - optic.film.tolerance.value;
   const Length high = optic.film.thickness.value + optic.film.tolerance.value;
-  const physics::FilmFigures plain = figures(kernel, sum, low, high, optic.film.density.value);
-  double area = 0;
-  for (std::size_t i = 0; i < grid.radii; ++i) area += kernel.ring_area_m2(i);
-  for (std::size_t k = 0; k < rings.change.size(); ++k) {
-    double moved = 0;
-    for (std::size_t i = 0; i < grid.radii; ++i) moved += kernel.ring_area_m2(i) / area * rings.change[k][i];
-    const double mean_m = plain.mean.value();
-    out.shape[k].mean_change = Ratio::of(moved / mean_m);
-    out.shape[k].inner_change = Ratio::of(rings.change[k].front() / mean_m);
-    out.shape[k].outer_change = Ratio::of(rings.change[k].back() / mean_m);
-  }
-  for (std::size_t i = 0; i < grid.radii; ++i) {
-    const auto row = sum.thickness_m.begin() + static_cast<std::ptrdiff_t>(i * grid.angles);
-    const auto [thin, thick] = std::minmax_element(row, row + static_cast<std::ptrdiff_t>(grid.angles));
-    rings.low.push_back(*thin);
-    rings.high.push_back(*thick);
-    double turn = 0;
-    for (const std::vector<double>& part : parts) turn += part[i];
-    for (std::vector<double>& change : rings.change) change[i] = turn > 0 ? change[i] / turn : 0;
-  }
-  const Extremes trial = drawn(rings, scale_uncertainty.value());
+  const physics::FilmFigures plain = figures(kernel, film.map, low, high, optic.film.density.value);
+  const Extremes trial = drawn(film.rings(), scale_uncertainty.value());
   out.mean = plain.mean;
   out.thinnest = {spread(plain.thinnest.thickness, trial.low), plain.thinnest.radius, plain.thinnest.angle};
   out.thickest = {spread(plain.thickest.thickness, trial.high), plain.thickest.radius, plain.thickest.angle};
@@ -270,12 +303,13 @@ FilmMap film_map(const plan::Optic& optic, const std::vector<FilmDose>& doses, R
   out.peak_to_valley = spread(plain.peak_to_valley, trial.peak_to_valley);
   out.area_in_tolerance = plain.area_in_tolerance;
   out.mass = plain.mass;
-  out.sectors = SectorSearch(kernel, against_median(sum))
+  out.sectors = SectorSearch(kernel, against_median(film.map))
                     .beyond(std::max(smallest_sector_m, smallest_sector_share * plain.mean.value()));
+  out.shape = film.shape(plain.mean.value());
   out.radii = grid.radii;
   out.angles = grid.angles;
   for (std::size_t i = 0; i < grid.radii; ++i) out.radius_m.push_back(kernel.radius(i).value());
-  out.thickness_m = std::move(sum.thickness_m);
+  out.thickness_m = std::move(film.map.thickness_m);
   return out;
 }
 

@@ -82,12 +82,12 @@ std::optional<ResidualGas> residual_gas(const plan::Plan& plan, const plan::Cath
                                   rate)
         .value();
   };
-  const double turns_over_beam = 2 * std::numbers::pi / beam_width(cathode).value();
+  const double turns_over_beam = 2 * std::numbers::pi / beam_width(cathode, *plan.optic).value();
   ResidualGas gas;
   gas.water = water;
   const double turn = ratio(turn_average);
   const double beam = ratio(turn_average * turns_over_beam);
-  constexpr double beam_uncertainty = 0.15;
+  constexpr double beam_uncertainty = 0.05;  // throw, exponent, opening and scattered share as stated
   const double u = water_uncertainty.value();
   gas.per_turn = {Ratio::of(turn), Ratio::of(turn * u)};
   gas.in_beam = {Ratio::of(beam), Ratio::of(beam * std::hypot(u, beam_uncertainty))};
@@ -116,7 +116,7 @@ std::optional<Heating> film_heating(const plan::Plan& plan, const plan::Cathode&
   h.from =
       fmt::format("the film at {:.3g} eV per atom, averaged over the step", physics::film_energy_per_atom_ev);
   if (turn && *turn <= time) {
-    const double share = beam_width(cathode).value() / (2 * std::numbers::pi);
+    const double share = beam_width(cathode, *plan.optic).value() / (2 * std::numbers::pi);
     const Duration pass = *turn * share;
     h.pass = physics::slab_rise(glass_of(*plan.optic), heat / time / share, pass).front;
   }

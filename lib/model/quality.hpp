@@ -23,13 +23,10 @@ inline constexpr double desorption_uncertainty = 0.30;  // of the plasma desorpt
 inline constexpr double gas_factor_uncertainty = 0.10;  // of a nitrogen-equivalent gauge, for the right gas
 
 // Equivalent width of the standing beam at the calibration's radius, as an angle of the optic:
-//   (B1)  G(y) = sum over both straights, at y = -b and +b, of (h^2 + (y - b)^2)^(-(n + 2)/2)
-//         where the ray passes the shield's opening, else 0
-//   (B2)  width = integral of G dy / greatest G
-// for a long straight cathode (its ends far away) at throw h with emission cos^n, seen by a flat
-// glass. No gas scatter, which widens it; good to 15 %.
-// Source: elementary integration of the cosine law of emission; no fit.
-[[nodiscard]] Angle beam_width(const plan::Cathode& cathode);
+//   (B1)  width = 2 pi times the mean over a turn of G over its greatest value
+// with G the kernel of cathode, shield and glass as built (film_map.hpp), straight and scattered atoms in the
+// calibration's shares.
+[[nodiscard]] Angle beam_width(const plan::Cathode& cathode, const plan::Optic& optic);
 
 // ---- residual gas against metal
 

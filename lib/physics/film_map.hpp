@@ -87,8 +87,11 @@ struct TrimShield {
                                                     const std::vector<Length>& radii,
                                                     std::size_t angles = 1440);
 
-// G on a grid: `radii` rings of equal width (their middles), `angles` steps of a turn. Elements must
-// follow one another along the source, so that an element half hidden by the shield counts half.
+// G on a grid: `radii` rings of equal width (their middles), `angles` steps of a turn. With a shield an entry
+// is the mean over its step as far as the opening's edge goes: an element that is hidden for a part of its
+// length or of the step counts for the rest. Elements must follow one another along the source. Film on a
+// turning optic is then good to 1e-4 (a film stepped through time); what falls while the optic stands has
+// the shield's sharp edge, known to a step of the turn only.
 class FilmKernel {
  public:
   FilmKernel(const std::vector<SourceElement>& source, Ratio emission_exponent, const CoatedSurface& surface,

@@ -301,6 +301,25 @@ const Section<Cathode>& cathode_section() {
   return section;
 }
 
+const Section<Crystal>& crystal_section() {
+  static const Section<Crystal> section =
+      Section<Crystal>("a crystal", "A quartz crystal, fixed in the vessel, that film slows down.")
+          .device(&Crystal::name, "name", "what channels call it")
+          .text(&Crystal::cathode, "cathode", Need::required, "the cathode whose film it sees, by name")
+          .quantity(&Crystal::unloaded, "unloaded", Need::required, domain::positive,
+                    "its frequency before any film")
+          .quantity(
+              &Crystal::tooling, "tooling", Need::required, domain::positive,
+              "mean film over a turn at the calibration's radius, over the film on the crystal: it sees "
+              "the standing beam, so the duty of a turn is in this")
+          .quantity(&Crystal::tooling_uncertainty, "tooling_uncertainty", Need::required,
+                    domain::positive_share, "standard uncertainty of that, relative")
+          .quantity(&Crystal::z_ratio, "z_ratio", domain::positive,
+                    "acoustic impedance of quartz over that of the film; left out: that of the target's "
+                    "material");
+  return section;
+}
+
 const Section<GlowElectrode>& glow_section() {
   static const Section<GlowElectrode> section =
       Section<GlowElectrode>("the glow electrode", "What the glow clean burns from.")
@@ -406,6 +425,14 @@ void resolve_supply(Reader& reader, const GivenText& name, const std::vector<std
                  supplies);
 }
 
+void resolve_cathode(Reader& reader, const GivenText& name, const std::vector<Cathode>& cathodes) {
+  const std::vector<std::string> known = names_of(cathodes);
+  const bool there = std::find(known.begin(), known.end(), name.value) != known.end();
+  if (name.at.source == nullptr || there || reader.broken) return;
+  reader.unknown("unknown-reference", name.at, fmt::format("there is no cathode '{}'", name.value),
+                 name.value, known);
+}
+
 void check_chamber(Chamber& chamber, const Node&, Reader& reader) {
   unique(reader, chamber.surfaces, &Surface::name, "surface");
   unique(reader, chamber.pumps, &Pump::name, "pump");
@@ -413,9 +440,11 @@ void check_chamber(Chamber& chamber, const Node&, Reader& reader) {
   unique(reader, chamber.gas_lines, &GasLine::name, "gas line");
   unique(reader, chamber.supplies, &Supply::name, "supply");
   unique(reader, chamber.cathodes, &Cathode::name, "cathode");
+  unique(reader, chamber.crystals, &Crystal::name, "crystal");
   const auto supplies = names_of(chamber.supplies);
   for (const Cathode& cathode : chamber.cathodes) resolve_supply(reader, cathode.supply, supplies);
   if (chamber.glow) resolve_supply(reader, chamber.glow->supply, supplies);
+  for (const Crystal& crystal : chamber.crystals) resolve_cathode(reader, crystal.cathode, chamber.cathodes);
 }
 
 }  // namespace
@@ -454,6 +483,8 @@ const Section<Chamber>& chamber_section() {
           .tables(&Chamber::supplies, "supply", Need::optional, supply_section(), "electrical supplies")
           .table(&Chamber::glow, "glow", glow_section(), "the glow electrode, if there is one")
           .tables(&Chamber::cathodes, "cathode", Need::optional, cathode_section(), "cathodes")
+          .tables(&Chamber::crystals, "crystal", Need::optional, crystal_section(),
+                  "quartz crystals, if there are any")
           .table(&Chamber::history, "history", history_section(),
                  "what is normal here; left out: the plan's prediction is held to instead")
           .group("rotation", Need::optional, rotation_section(),

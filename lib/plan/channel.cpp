@@ -13,7 +13,7 @@ struct WhatEntry {
 };
 
 // In the order of What.
-constexpr std::array<WhatEntry, 15> whats{{{What::pressure, "pressure", Kind::pressure, false},
+constexpr std::array<WhatEntry, 16> whats{{{What::pressure, "pressure", Kind::pressure, false},
                                            {What::flow, "flow", Kind::flow, false},
                                            {What::power, "power", Kind::power, false},
                                            {What::voltage, "voltage", Kind::voltage, false},
@@ -25,6 +25,7 @@ constexpr std::array<WhatEntry, 15> whats{{{What::pressure, "pressure", Kind::pr
                                            {What::speed, "speed", Kind::angular_speed, false},
                                            {What::index, "index", Kind::count, false},
                                            {What::temperature, "temperature", Kind::temperature, false},
+                                           {What::frequency, "frequency", Kind::frequency, false},
                                            {What::state, "state", Kind::count, true},
                                            {What::alarm, "alarm", Kind::count, true},
                                            {What::step, "step", Kind::count, true}}};

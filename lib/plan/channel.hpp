@@ -7,6 +7,7 @@
 //   <gas line>.flow   <supply>.power .voltage .current .energy .arcs
 //   <cathode>.open          how far its shutter is open, 0 to 1     (ratio, or a state text)
 //   optic.angle  optic.speed  optic.index                          (index: pulse per turn, 0 or 1)
+//   <crystal>.frequency     a quartz crystal's, loaded as it is
 //   <place>.temperature     any name                                (kelvin inside)
 //   <device>.state  <device>.alarm                                  (text)
 //   run.step                                                        (text: the step's name)
@@ -35,6 +36,7 @@ enum class What : std::uint8_t {
   speed,
   index,
   temperature,
+  frequency,
   state,
   alarm,
   step

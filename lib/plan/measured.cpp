@@ -26,7 +26,26 @@ const Section<MeasuredThickness>& thickness_section() {
           .quantity(&MeasuredThickness::value, "value", Need::required, domain::positive, "thickness")
           .quantity(&MeasuredThickness::uncertainty, "uncertainty", Need::required, domain::positive,
                     "standard uncertainty of that")
-          .text(&MeasuredThickness::place, "place", place_help);
+          .text(&MeasuredThickness::place, "place", place_help)
+          .quantity(&MeasuredThickness::radius, "radius", domain::not_negative,
+                    "distance of that place from the optic's axis; left out: anywhere on the clear area")
+          .quantity(&MeasuredThickness::angle, "angle", domain::any,
+                    "its angle from the fiducial mark; left out: anywhere round the turn")
+          .check([](MeasuredThickness& value, const Node&, Reader& reader) {
+            if (!value.angle || value.radius) return;
+            reader.complain("missing-key", value.angle->at, "'angle' says nothing without 'radius'",
+                            "say how far from the optic's axis it was measured");
+          });
+  return section;
+}
+
+const Section<MeasuredTarget>& target_section() {
+  static const Section<MeasuredTarget> section =
+      Section<MeasuredTarget>("a target", "Mass a target lost, weighed before and after this run alone.")
+          .text(&MeasuredTarget::cathode, "cathode", Need::required, "the cathode it was on, by name")
+          .quantity(&MeasuredTarget::lost, "lost", Need::required, domain::positive, "mass lost")
+          .quantity(&MeasuredTarget::uncertainty, "uncertainty", Need::required, domain::positive,
+                    "standard uncertainty of that");
   return section;
 }
 
@@ -40,9 +59,11 @@ const Section<MeasuredTape>& tape_section() {
 }
 
 void check_measured(Measured& measured, const Node& table, Reader& reader) {
-  if (!measured.reflectance.empty() || !measured.thickness.empty() || !measured.tape.empty()) return;
+  if (!measured.reflectance.empty() || !measured.thickness.empty() || !measured.tape.empty() ||
+      !measured.targets.empty())
+    return;
   reader.complain("missing-key", table.at, "nothing was measured",
-                  "add [[reflectance]], [[thickness]] or [[tape]]");
+                  "add [[reflectance]], [[thickness]], [[tape]] or [[target]]");
 }
 
 }  // namespace
@@ -62,6 +83,7 @@ const Section<Measured>& measured_section() {
           .tables(&Measured::thickness, "thickness", Need::optional, thickness_section(),
                   "thickness of the film, once per place")
           .tables(&Measured::tape, "tape", Need::optional, tape_section(), "tape tests")
+          .tables(&Measured::targets, "target", Need::optional, target_section(), "targets that were weighed")
           .check(check_measured);
   return section;
 }

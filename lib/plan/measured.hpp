@@ -20,6 +20,14 @@ struct MeasuredThickness {
   Given<Length> value;
   Given<Length> uncertainty;  // standard
   MaybeText place;
+  // Where on the optic that was, or beside it: the film map says what it is of the mean.
+  Maybe<Length> radius;
+  Maybe<Angle> angle;  // from the fiducial mark; of use with `radius` only
+};
+struct MeasuredTarget {  // weighed before and after the run
+  GivenText cathode;     // a cathode of the recipe, by name
+  Given<Mass> lost;
+  Given<Mass> uncertainty;  // standard
 };
 enum class TapeResult { passed, failed };
 struct MeasuredTape {
@@ -34,6 +42,7 @@ struct Measured {
   std::vector<MeasuredReflectance> reflectance;
   std::vector<MeasuredThickness> thickness;
   std::vector<MeasuredTape> tape;
+  std::vector<MeasuredTarget> targets;
 };
 
 // Rules as of load().

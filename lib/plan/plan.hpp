@@ -163,6 +163,17 @@ struct Cathode {
   Calibration calibration;
 };
 
+// A quartz crystal that film slows down, fixed in the vessel. It sees the standing beam and not the turn, so
+// its tooling factor holds the duty: how little of a turn any place of the optic spends under the beam.
+struct Crystal {
+  GivenText name;
+  GivenText cathode;          // whose film it sees, by name
+  Given<Frequency> unloaded;  // before any film
+  Given<Ratio> tooling;       // turn-averaged film at the calibration's radius over film on the crystal
+  Given<Ratio> tooling_uncertainty;  // standard, relative
+  Maybe<Ratio> z_ratio;  // acoustic impedance of quartz over that of the film; none: of the material
+};
+
 struct GlowElectrode {
   GivenText supply;
   Given<Area> area;
@@ -193,6 +204,7 @@ struct Chamber {
   std::vector<GasLine> gas_lines;
   std::vector<Supply> supplies;
   std::vector<Cathode> cathodes;
+  std::vector<Crystal> crystals;
   std::optional<GlowElectrode> glow;
   Maybe<AngularSpeed> rotation_min, rotation_max;  // both or none; none: the optic cannot turn
   Maybe<Ratio> plasma_desorption;                  // water in the discharge over water without it

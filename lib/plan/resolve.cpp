@@ -27,6 +27,7 @@ std::vector<Device> devices_of(const Chamber& chamber) {
   add(devices, "supply", chamber.supplies);
   add(devices, "cathode", chamber.cathodes);
   add(devices, "pump", chamber.pumps);
+  add(devices, "crystal", chamber.crystals);
   return devices;
 }
 
@@ -67,6 +68,8 @@ const char* sort_of(What what) {
       return "supply";
     case What::open:
       return "cathode";
+    case What::frequency:
+      return "crystal";
     default:
       return nullptr;
   }

@@ -57,8 +57,20 @@ void film_section(std::string& out, const run::Film& film) {
   if (film.claimed && !film.budget.empty()) {
     out += "  what the uncertainty is made of:\n" + budget_table(film).text("    ");
   }
+  if (film.estimates) {
+    out += "  several estimates of the mean:\n";
+    out += estimate_table(*film.estimates).text("    ");
+  }
+  for (const std::string& said : estimate_sentences(film)) item(out, said);
   if (!film.assumed.empty()) out += "  assumed:\n";
   for (const std::string& clause : film.assumed) item(out, clause);
+}
+
+void measured_section(std::string& out, const run::Account& account) {
+  const std::vector<std::string> sentences = measured_sentences(account);
+  if (sentences.empty()) return;
+  section(out, "Measured");
+  for (const std::string& sentence : sentences) item(out, sentence);
 }
 
 void deviation_section(std::string& out, const run::Account& account) {
@@ -138,6 +150,7 @@ std::string account_text(const run::Account& account, PrintStyle style) {
   deviation_section(out, account);
   vacuum_section(out, account.vacuum);
   quality_section(out, account.quality);
+  measured_section(out, account);
   log_section(out, account);
   if (!account.safety.empty()) section(out, "Before anyone opens the vessel");
   for (const std::string& note : account.safety) item(out, note);

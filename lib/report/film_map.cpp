@@ -163,6 +163,11 @@ std::string film_map_picture(const run::OnOptic& film) {
                   map.thinnest.thickness.value.value() * 1e9, map.thickest.thickness.value.value() * 1e9);
   std::string out =
       fmt::format("<svg viewBox=\"0 0 620 460\" role=\"img\" aria-label=\"{0}\"><title>{0}</title>\n", said);
+  // Below the cells, so that no page shows through between them.
+  const double inner = map.radius_m.front() * polar.scale, outer = map.radius_m.back() * polar.scale;
+  out += fmt::format(
+      "<circle cx=\"230\" cy=\"230\" r=\"{:.1f}\" fill=\"none\" stroke=\"{}\" stroke-width=\"{:.1f}\"/>\n",
+      (inner + outer) / 2, colour((map.mean.value() - low_m) / (high_m - low_m)), outer - inner);
   out += cells(map, polar, low_m, high_m);
   out += "<path d=\"M230 34 l-7 -16 h14 z\" fill=\"var(--mark)\"/>\n";
   for (const double angle : {0.0, 90.0, 180.0, 270.0}) {

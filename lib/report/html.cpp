@@ -15,7 +15,7 @@ constexpr const char* style_sheet = R"css(
 @media(prefers-color-scheme:dark){:root{--ink:#e4e9ef;--soft:#9aa6b2;--line:#39434e;--paper:#14191f;--panel:#1c232b;--good:#6cc997;--look:#e0b35a;--bad:#ef8a84;--mark:#79b8dc}}
 *{box-sizing:border-box}
 body{margin:0 auto;max-width:62rem;padding:1.5rem 1.25rem 4rem;font:16px/1.5 system-ui,sans-serif;color:var(--ink);background:var(--paper)}
-h1{font-size:1.5rem;margin:0}h2{font-size:1.15rem;margin:2.2rem 0 .6rem}
+h1{font-size:1.5rem;margin:0}h2{font-size:1.25rem;margin:2.2rem 0 .6rem}h3{font-size:1rem;margin:1.4rem 0 .4rem}
 .who{color:var(--soft);margin:.2rem 0 1.2rem}
 .verdict{border-left:.45rem solid;padding:.7rem 1rem;background:var(--panel)}
 .verdict strong{font-size:1.2rem}.verdict ul{margin:.4rem 0 0;padding-left:1.2rem}
@@ -23,7 +23,7 @@ h1{font-size:1.5rem;margin:0}h2{font-size:1.15rem;margin:2.2rem 0 .6rem}
 .scroll{overflow-x:auto}
 table{border-collapse:collapse;width:100%;font-variant-numeric:tabular-nums}
 th,td{text-align:left;padding:.35rem .8rem .35rem 0;border-bottom:1px solid var(--line);vertical-align:top}
-th{color:var(--soft);font-weight:600}
+th{color:var(--soft);font-weight:600}td.n{white-space:nowrap}
 .deviation{border:1px solid var(--line);border-left-width:.35rem;padding:.6rem .9rem;margin:.7rem 0;break-inside:avoid}
 .deviation.error{border-left-color:var(--bad)}.deviation.warning{border-left-color:var(--look)}.deviation.note{border-left-color:var(--mark)}
 .deviation h3{font-size:1rem;margin:0 0 .3rem}
@@ -71,8 +71,9 @@ std::string html_table(const Table& table, std::string_view caption) {
   bool head = true;
   for (const auto& row : table.rows()) {
     out += "<tr>";
-    for (const std::string& cell : row) {
-      out += head ? "<th scope=\"col\">" + escaped(cell) + "</th>" : "<td>" + escaped(cell) + "</td>";
+    for (std::size_t c = 0; c < row.size(); ++c) {
+      const char* open = head ? "<th scope=\"col\">" : table.is_number(c) ? "<td class=\"n\">" : "<td>";
+      out += open + escaped(row[c]) + (head ? "</th>" : "</td>");
     }
     out += "</tr>\n";
     head = false;
@@ -147,8 +148,17 @@ std::string film_section(const run::Film& film) {
     out +=
         "<h3>What the uncertainty is made of</h3>\n" + html_table(budget_table(film), "uncertainty budget");
   }
+  if (film.estimates)
+    out +=
+        "<h3>Several estimates of the mean</h3>\n" + html_table(estimate_table(*film.estimates), "estimates");
+  out += list(estimate_sentences(film));
   if (!film.assumed.empty()) out += "<h3>Assumed</h3>\n" + list(film.assumed);
   return out;
+}
+
+std::string measured_section(const run::Account& account) {
+  const std::vector<std::string> sentences = measured_sentences(account);
+  return sentences.empty() ? "" : "<h2>Measured</h2>\n" + list(sentences);
 }
 
 std::string deviation_section(const run::Account& account) {
@@ -237,6 +247,7 @@ std::string account_html(const run::Account& account) {
   out += "<h2>Steps</h2>\n" + html_table(step_table(account), "steps with planned and actual times");
   out += deviation_section(account);
   out += vacuum_section(account.vacuum) + quality_section(account.quality);
+  out += measured_section(account);
   out += log_section(account);
   if (!account.safety.empty()) out += "<h2>Before anyone opens the vessel</h2>\n" + list(account.safety);
   return out + "</main>\n</body>\n</html>\n";

@@ -1,19 +1,12 @@
 // What is made before a run, shield and calibration, as JSON. All numbers in the unit their key names.
-#include <nlohmann/json.hpp>
-
 #include "report/calibration.hpp"
+#include "report/json_words.hpp"
 #include "report/shield.hpp"
 
 namespace vacuary::report {
 namespace {
 
-using Json = nlohmann::ordered_json;
-
 double mm(Length length) { return length.value() * 1e3; }
-
-std::string dumped(const Json& json) {
-  return json.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
-}
 
 Json outcome(const trim::Outcome& o) {
   return {{"uniformity", o.uniformity.value()},

@@ -58,14 +58,19 @@ class Sheet {
   void raw(const std::string& svg) { body_ += svg; }
   void open(const char* id) { body_ += fmt::format(" <g id=\"{}\">\n", id); }
   void close() { body_ += " </g>\n"; }
-  // A dimension from (x, y1) to (x, y2) with its figure beside it: right of it (`side` 1) or left (-1).
-  void dimension(double x, double y1, double y2, int side, const std::string& words) {
+  // A dimension from (x, y1) to (x, y2), its figure along it; a white seam keeps it readable on other lines.
+  void dimension(double x, double y1, double y2, const std::string& words) {
     line(x, y1, x, y2, "thin");
     for (const auto& [y, away] : {std::pair(y1, 1.0), std::pair(y2, -1.0)}) {
       raw(fmt::format("  <path class=\"arrow\" d=\"M{0:.3f} {1:.3f}l-0.8 {2:.1f}h1.6z\"/>\n", x, y,
                       3 * away));
     }
-    text(x + 1.5 * side, (y1 + y2) / 2 - 1.5, words, side > 0 ? "start" : "end");
+    // Above the centre line where there is room.
+    const double y = y2 - y1 > 30 ? y1 + (y2 - y1) / 4 : (y1 + y2) / 2;
+    body_ += fmt::format(
+        "  <text class=\"size\" transform=\"translate({:.2f} {:.2f}) rotate(-90)\" text-anchor=\"middle\" "
+        "font-size=\"3.2\">{}</text>\n",
+        x - 0.8, y, escaped(words));
   }
   [[nodiscard]] std::string svg(const std::string& title, const std::string& description) const {
     return fmt::format(
@@ -81,7 +86,7 @@ class Sheet {
            "18}"
            ".centre{fill:none;stroke:#000;stroke-width:0.18;stroke-dasharray:8 1.5 1 1.5}"
            ".hidden{fill:none;stroke:#000;stroke-width:0.25;stroke-dasharray:2.5 "
-           "1.2}.arrow{fill:#000}</style>\n" +
+           "1.2}.arrow{fill:#000}.size{paint-order:stroke;stroke:#fff;stroke-width:0.8}</style>\n" +
            fmt::format("<rect width=\"{}\" height=\"{}\" fill=\"#fff\"/>\n", sheet_width, sheet_height) +
            body_ + "</svg>\n";
   }
@@ -152,7 +157,7 @@ void draw_lines(Sheet& sheet, const trim::Proposal& p, double scale) {
     // The first and the last stand beside the table's ends, where the opening goes on as wide.
     const int side = e == &p.table.front() ? -1 : 1;
     const double x = left + mm(e->radius) / scale + (e == &half ? 0 : 4 * side);
-    sheet.dimension(x, middle - y, middle + y, side, fmt::format("{:.1f}", mm(e->opening)));
+    sheet.dimension(x, middle - y, middle + y, fmt::format("{:.1f}", mm(e->opening)));
   }
   sheet.close();
   sheet.open("scale-bar");

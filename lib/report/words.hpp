@@ -48,6 +48,8 @@ class Table {
   [[nodiscard]] bool empty() const { return rows_.size() == 1; }
   [[nodiscard]] std::string text(std::string_view indent) const;
   [[nodiscard]] const std::vector<std::vector<std::string>>& rows() const { return rows_; }
+  // A column of numbers: aligned at the right, never broken within a cell.
+  [[nodiscard]] bool is_number(std::size_t column) const { return column < right_.size() && right_[column]; }
 
  private:
   std::vector<std::vector<std::string>> rows_;  // the head first
@@ -70,6 +72,13 @@ struct Said {
 [[nodiscard]] Table sector_table(const run::OnOptic& film);
 // The map as it is seen from the coated side, the fiducial mark at the top; SVG.
 [[nodiscard]] std::string film_map_picture(const run::OnOptic& film);
+
+// Estimate, mean, weight, off the mean of all.
+[[nodiscard]] Table estimate_table(const run::ThicknessEstimates& estimates);
+// "all together 89.2 nm +/- 2.1 nm ... They agree: ..."; where each comes from; why a crystal says nothing.
+[[nodiscard]] std::vector<std::string> estimate_sentences(const run::Film& film);
+// What was measured of it, against what was wanted and what a clean film can have.
+[[nodiscard]] std::vector<std::string> measured_sentences(const run::Account& account);
 
 [[nodiscard]] std::string film_sentence(const run::Film& film);
 [[nodiscard]] std::vector<std::string> vacuum_sentences(const run::VacuumHealth& vacuum);

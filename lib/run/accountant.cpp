@@ -5,6 +5,8 @@
 #include <cmath>
 
 #include "run/clock.hpp"
+#include "run/crystal.hpp"
+#include "run/estimates.hpp"
 #include "run/figures.hpp"
 #include "run/film.hpp"
 #include "run/health.hpp"
@@ -181,6 +183,7 @@ struct Accountant::State {
         roles(find_roles(plan, header)),
         pressure(plan, map, roles),
         film(plan, roles, pressure, grid),
+        crystals(plan, header),
         steps(plan, map, roles),
         figures(plan, header),
         cadence(plan, map),
@@ -258,6 +261,7 @@ struct Accountant::State {
     if (row.first || row.step != row.step_before) step_start = row.time;
     row.step_age_s = seconds(step_start, row.time);
     film.add(row);
+    crystals.row(row, film);
     figures.add(row);
     step_log.row(row);
     vacuum.row(row);
@@ -273,6 +277,7 @@ struct Accountant::State {
   Roles roles;
   VesselPressure pressure;
   FilmMeter film;
+  CrystalMeter crystals;
   Steps steps;
   Figures figures;
   Cadence cadence;
@@ -372,7 +377,9 @@ Account Accountant::finish(const log::Tally& tally) {
   account.steps = s.step_log.accounts(rest);
   s.doubt_coarse_power(account.steps);
   account.film = film_of(plan, s.roles, s.film);
+  account.film.crystals = s.crystals.finish(s.film, s.roles);
   account.quality = s.quality.finish(account.film, s.findings);
+  bring_together(plan, account.quality.targets, {}, account.film);
   account.deviations = s.findings.told();
   place_on_optic(plan, s.film, account);
   if (s.findings.untold() > 0) {

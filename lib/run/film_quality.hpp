@@ -77,6 +77,18 @@ struct ReflectanceFound {
   Met can = Met::not_decided;  // met: any clean film of this thickness has it; not_met: none has
 };
 
+// A reflectance as measured, against what is wanted at that wavelength and what a clean film can have.
+struct ReflectanceMeasured {
+  Length wavelength{};
+  Estimate<Ratio> value{};
+  std::string place;  // may be empty
+  std::string date;
+  std::optional<Ratio> wanted;  // none: the optic's file wants nothing at this wavelength
+  Met met = Met::not_decided;
+  std::optional<model::FilmReflectance> predicted;  // none: no constants there, or no thickness
+  Met as_clean = Met::not_decided;                  // not_met: less than any clean film of that thickness has
+};
+
 struct FilmQuality {
   std::vector<Conditioning> conditioning;
   std::vector<CleanFound> cleans;
@@ -85,6 +97,7 @@ struct FilmQuality {
   std::vector<Heated> heated;
   std::vector<TargetLife> targets;
   std::vector<ReflectanceFound> reflectance;
+  std::vector<ReflectanceMeasured> measured;  // empty as long as nobody has measured
 };
 
 // A measurement against a bound it should not be below: met or not_met only when its whole interval

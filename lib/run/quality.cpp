@@ -8,6 +8,7 @@
 
 #include "model/model.hpp"
 #include "physics/physics.hpp"
+#include "run/estimates.hpp"
 
 namespace vacuary::run {
 namespace {
@@ -141,10 +142,10 @@ void QualityMeter::span(const Row& row, double moved_rad, double grown_m) {
 // The places the beam has passed since the row before; a gap with film in it counts as a pass.
 void QualityMeter::passes(const Row& row, double moved_rad) {
   const CathodeRoles* cathode = scene_.film.roles_in_use();
-  if (cathode == nullptr) return;
+  if (cathode == nullptr || !scene_.plan.optic) return;
   if (cathode != beam_of_) {  // an integral: once for each cathode
     beam_of_ = cathode;
-    beam_half_rad_ = model::beam_width(*cathode->cathode).value() / 2;
+    beam_half_rad_ = model::beam_width(*cathode->cathode, *scene_.plan.optic).value() / 2;
   }
   const double now_s = seconds_of(row.time);
   const double reach = beam_half_rad_ + std::abs(moved_rad) / 2;
@@ -403,22 +404,28 @@ std::vector<TargetLife> QualityMeter::targets() const {
   return out;
 }
 
+std::optional<model::FilmReflectance> film_reflectance(const plan::Optic& optic, const Film& film,
+                                                       Length wavelength) {
+  const std::optional<Estimate<Length>> mean = best_mean(film);
+  if (!mean) return std::nullopt;
+  const Length half = film.coverage_factor * mean->standard_uncertainty;
+  auto r = model::film_reflectance(optic, mean->value, wavelength);
+  if (!r) return r;
+  for (const Length& edge : {Length(mean->value - half), Length(mean->value + half)}) {
+    if (!(edge.value() > 0)) continue;
+    const auto there = model::film_reflectance(optic, edge, wavelength);
+    r->low = std::min(r->low, there->low);
+    r->high = std::max(r->high, there->high);
+  }
+  return r;
+}
+
 std::vector<ReflectanceFound> QualityMeter::reflectance(const Film& film) const {
   std::vector<ReflectanceFound> out;
   if (!scene_.plan.optic || !film.claimed) return out;
-  const Length half = film.coverage_factor * film.mean.standard_uncertainty;
   for (const plan::Film::Reflectance& wanted : scene_.plan.optic->film.reflectance) {
-    const auto of = [&](Length thickness) {
-      return model::film_reflectance(*scene_.plan.optic, thickness, wanted.wavelength.value);
-    };
-    auto r = of(film.mean.value);
+    auto r = film_reflectance(*scene_.plan.optic, film, wanted.wavelength.value);
     if (!r) continue;
-    for (const Length& edge : {Length(film.mean.value - half), Length(film.mean.value + half)}) {
-      if (!(edge.value() > 0)) continue;
-      const auto there = of(edge);
-      r->low = std::min(r->low, there->low);
-      r->high = std::max(r->high, there->high);
-    }
     ReflectanceFound found{std::move(*r), wanted.at_least.value, Met::not_decided};
     if (found.predicted.spread_known) {
       if (found.predicted.low >= found.wanted) found.can = Met::met;

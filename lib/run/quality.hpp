@@ -13,6 +13,11 @@
 
 namespace vacuary::run {
 
+// What a clean film as thick as this one can have, over its whole interval; none: no constants at that
+// wavelength, or no thickness.
+[[nodiscard]] std::optional<model::FilmReflectance> film_reflectance(const plan::Optic& optic,
+                                                                     const Film& film, Length wavelength);
+
 class QualityMeter {
  public:
   explicit QualityMeter(const Scene& scene);

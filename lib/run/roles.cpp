@@ -80,6 +80,10 @@ std::vector<Wish> wishes_of(const plan::Plan& plan) {
   for (const plan::Pump& pump : plan.chamber.pumps) {
     if (pump.kind == plan::PumpKind::cryo) wish(wishes, pump.name.value, What::temperature, "");
   }
+  for (const plan::Crystal& crystal : plan.chamber.crystals) {
+    if (uses_cathode(plan, crystal.cathode.value))
+      wish(wishes, crystal.name.value, What::frequency, "the crystal cannot be held against the energy");
+  }
   if (uses_rotation(plan)) {
     wish(wishes, "optic", What::speed, "a slow or halted optic shows only in its angle");
     wish(wishes, "optic", What::angle, "where on the optic something happened cannot be said");

@@ -13,6 +13,8 @@
 #include "log/log.hpp"
 #include "model/film_map.hpp"
 #include "model/model.hpp"
+#include "physics/estimates.hpp"
+#include "plan/measured.hpp"
 #include "plan/plan.hpp"
 #include "run/film_quality.hpp"
 #include "run/vacuum_health.hpp"
@@ -97,6 +99,34 @@ struct OnOptic {
   std::optional<MassBalance> mass;
 };
 
+// Film that a fixed crystal took on while the optic was coated (Z-match).
+struct CrystalFilm {
+  std::string crystal;
+  std::string why_not;            // not empty: it says nothing, and why
+  Estimate<Length> on_crystal{};  // without the tooling's uncertainty
+  Estimate<Length> mean{};        // over the clear area, by its tooling factor
+};
+
+// One way of knowing the mean over the clear area.
+struct ThicknessEstimate {
+  physics::Equivalence held;  // its name, weight, and how far from the mean of all it is
+  Estimate<Length> mean{};
+  std::string how;  // "88.9 nm at witness 3, where the film is 0.995 times its mean"
+};
+// All of them together (physics/estimates.hpp).
+struct ThicknessEstimates {
+  std::vector<ThicknessEstimate> each;  // at least two
+  Estimate<Length> mean{};              // weighted; widened by the Birge ratio when they disagree
+  Length uncertainty_if_consistent{};
+  double chi_squared = 0, birge_ratio = 0, probability = 1;
+  bool consistent = true;
+  Estimate<Length> consistent_mean{};  // of the largest part that agrees
+  // One of them comes from the glass, a crystal or a balance: the verdict goes by the mean of all. Without,
+  // there is only the plausibility of a sputter yield beside the energy.
+  bool measured = false;
+  std::string said;  // a sentence: they agree, or which one to look into
+};
+
 struct Film {
   bool claimed = false;
   std::string why_not;      // when not claimed
@@ -105,8 +135,20 @@ struct Film {
   Length wanted{}, tolerance{};
   std::vector<model::BudgetLine> budget;
   std::vector<FilmPart> parts;
-  std::vector<std::string> assumed;  // shown to the reader
-  std::optional<OnOptic> on_optic;   // when claimed and the optic's geometry is known
+  std::vector<std::string> assumed;             // shown to the reader
+  std::optional<OnOptic> on_optic;              // when claimed and the optic's geometry is known
+  std::vector<CrystalFilm> crystals;            // what each crystal of the chamber took on
+  std::optional<ThicknessEstimates> estimates;  // when there is more than one
+};
+
+// What a tape test said.
+struct TapeFound {
+  bool passed = false;
+  std::string place;  // may be empty
+};
+// A sheet of measurements that the account was held against.
+struct MeasuredBy {
+  std::string date, by, instrument;
 };
 
 struct Account {
@@ -125,6 +167,8 @@ struct Account {
   Verdict verdict = Verdict::review;
   std::vector<std::string> reasons;
   std::vector<std::string> safety;  // from the chamber file
+  std::vector<MeasuredBy> measured_by;
+  std::vector<TapeFound> tape;
 };
 
 // The channels the account asks a log for, by name; what the log does not have is in
@@ -150,6 +194,11 @@ class Accountant {
   struct State;
   std::unique_ptr<State> state_;
 };
+
+// Holds the account against what was measured on its film: each thickness and weighed target becomes an
+// estimate of the mean beside that by energy, each reflectance is met, not met or not decided, a failed tape
+// test is out of limits; estimates and verdict are made anew. Measurements of one film only.
+void hold_against(const plan::Plan& plan, const std::vector<plan::Measured>& measured, Account& account);
 
 // Reads the log to its end. Fails only when the log cannot be opened or has nothing in it that
 // the account could use; whatever is odd inside becomes deviations.

@@ -4,22 +4,36 @@
 
 #include <cmath>
 
+#include "run/estimates.hpp"
+
 namespace vacuary::run {
 namespace {
+
+// Estimates that do not agree need a person, whatever their mean.
+void judge_estimates(Account& account) {
+  const std::optional<ThicknessEstimates>& estimates = account.film.estimates;
+  if (!estimates || estimates->consistent) return;
+  if (account.verdict == Verdict::within_limits) account.verdict = Verdict::review;
+  account.reasons.push_back("The estimates of the film: " + estimates->said);
+}
 
 void judge_film(Account& account) {
   const Film& film = account.film;
   const Unit& nm = unit("nm", Kind::length);
+  const std::optional<Estimate<Length>> mean = best_mean(film);
   if (!film.claimed) {
     account.verdict = Verdict::review;
-    account.reasons.push_back("No thickness is claimed: " + film.why_not + ".");
-    return;
+    account.reasons.push_back(
+        fmt::format("No thickness is claimed{}: {}.", mean ? " by energy" : "", film.why_not));
   }
-  const Length expanded = film.coverage_factor * film.mean.standard_uncertainty;
-  const double off_m = film.mean.value.value() - film.wanted.value();
+  if (!mean) return;
+  const bool several = film.estimates && film.estimates->measured && film.estimates->each.size() > 1;
+  const Length expanded = film.coverage_factor * mean->standard_uncertainty;
+  const double off_m = mean->value.value() - film.wanted.value();
   const double room_m = film.tolerance.value();
   const std::string said =
-      fmt::format("The mean film is {}; {} +/- {} is wanted", with_uncertainty(film.mean.value, expanded, nm),
+      fmt::format("The mean film is {}{}; {} +/- {} is wanted", with_uncertainty(mean->value, expanded, nm),
+                  several ? fmt::format(" by {} estimates", film.estimates->each.size()) : "",
                   brief(film.wanted, nm), brief(film.tolerance, nm));
   if (std::abs(off_m) > room_m) {
     account.verdict = Verdict::out_of_limits;
@@ -28,7 +42,7 @@ void judge_film(Account& account) {
     account.verdict = Verdict::review;
     account.reasons.push_back(fmt::format(
         "{}: the value lies inside, but its interval of {:.1f} to {:.1f} nm does not, so it is not proven.",
-        said, (film.mean.value - expanded).value() * 1e9, (film.mean.value + expanded).value() * 1e9));
+        said, (mean->value - expanded).value() * 1e9, (mean->value + expanded).value() * 1e9));
   } else {
     account.reasons.push_back(said + ": value and interval lie inside.");
   }
@@ -54,6 +68,28 @@ void judge_uniformity(Account& account) {
   }
 }
 
+void judge_measured(Account& account) {
+  for (const ReflectanceMeasured& r : account.quality.measured) {
+    if (!r.wanted) continue;
+    if (r.met == Met::not_met) account.verdict = Verdict::out_of_limits;
+    if (r.met == Met::not_decided && account.verdict == Verdict::within_limits)
+      account.verdict = Verdict::review;
+    const char* met = r.met == Met::met       ? "met"
+                      : r.met == Met::not_met ? "not met"
+                                              : "not decided, the bound lies inside the interval";
+    account.reasons.push_back(fmt::format(
+        "Reflectance at {:.0f} nm{}: {:.2f} % +/- {:.2f} % measured; at least {:.3g} % is wanted: {}.",
+        r.wavelength.value() * 1e9, r.place.empty() ? "" : ", " + r.place, 100 * r.value.value.value(),
+        200 * r.value.standard_uncertainty.value(), 100 * r.wanted->value(), met));
+  }
+  for (const TapeFound& tape : account.tape) {
+    if (tape.passed) continue;
+    account.verdict = Verdict::out_of_limits;
+    account.reasons.push_back(
+        fmt::format("Tape took the film off{}.", tape.place.empty() ? "" : ": " + tape.place));
+  }
+}
+
 std::string first_sentence(const std::string& text) {
   const std::size_t end = text.find(". ");
   return end == std::string::npos ? text : text.substr(0, end + 1);
@@ -66,7 +102,9 @@ void decide(Account& account, bool lays_film) {
   account.reasons.clear();
   if (lays_film) {
     judge_film(account);
+    judge_estimates(account);
     judge_uniformity(account);
+    judge_measured(account);
   }
   for (const Deviation& d : account.deviations) {
     if (d.severity == Severity::note) continue;

@@ -193,7 +193,8 @@ void watch_frozen(const Scene& scene, Watches& watches) {
   for (std::size_t c = 0; c < scene.header.channels.size(); ++c) {
     const log::ChannelInfo& info = scene.header.channels[c];
     const plan::What what = info.channel.what;
-    if (info.text || what == plan::What::temperature || info.channel.device == "optic") continue;
+    const bool by_nature = what == plan::What::temperature || what == plan::What::frequency;
+    if (info.text || by_nature || info.channel.device == "optic") continue;
     auto& device = devices[info.channel.device];
     if (!device) device = std::make_unique<FrozenWatch>(scene, info.channel.device);
     device->watch(static_cast<int>(c), what);

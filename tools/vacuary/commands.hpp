@@ -44,7 +44,7 @@ struct RehearseArguments {
 
 struct IngestArguments {
   std::string recipe, channels, run_folder;
-  std::vector<std::string> logs;
+  std::vector<std::string> logs, measured;
   Format format = Format::text;
   bool force = false;
 };

@@ -10,7 +10,9 @@
 #include "commands.hpp"
 #include "log/log.hpp"
 #include "plan/channel.hpp"
+#include "plan/measured.hpp"
 #include "record/record.hpp"
+#include "record_words.hpp"
 #include "report/report.hpp"
 #include "run/run.hpp"
 
@@ -61,7 +63,7 @@ void add_figures(record::RunFolder& run, const plan::Plan& plan, const run::Acco
 
 record::RunFolder run_folder(const plan::Plan& plan, const plan::ChannelMap& map,
                              const IngestArguments& arguments, const run::Account& account,
-                             const Received& received) {
+                             const Received& received, const std::vector<plan::Measured>& measured) {
   record::RunFolder run;
   std::set<std::string> taken;
   add_plan_file(run, taken, plan.recipe.file);
@@ -89,7 +91,31 @@ record::RunFolder run_folder(const plan::Plan& plan, const plan::ChannelMap& map
     run.info.emplace_back("Signing-Role", role.role.value);
   if (plan.recipe.sign_order == plan::SigningOrder::any) run.info.emplace_back("Signing-Order", "any");
   add_figures(run, plan, account);
+  for (const plan::Measured& sheet : measured) {
+    const std::string name = sheet.file.path.filename().string();
+    run.payload.push_back({record::payload_path_for("data/measured", name, taken),
+                           record::Bytes{sheet.file.source->bytes()}, name});
+    const std::string film = "film of " + run.info.front().second;
+    for (const record::Figure& figure : figures_of(sheet, film))
+      run.info.emplace_back("Figure", record::figure_text(figure));
+  }
   return run;
+}
+
+// A weighed target must be one of the chamber's.
+bool targets_known(const plan::Measured& sheet, const plan::Plan& plan) {
+  bool known = true;
+  for (const plan::MeasuredTarget& target : sheet.targets) {
+    if (plan::cathode(plan.chamber, target.cathode.value) != nullptr) continue;
+    Diagnostic d;
+    d.rule = "unknown-reference";
+    d.message = fmt::format("the chamber has no cathode '{}'", target.cathode.value);
+    d.where = target.cathode.at.place();
+    d.remedy = "name the cathode whose target was weighed";
+    complain({d});
+    known = false;
+  }
+  return known;
 }
 
 Result<plan::ChannelMap> channel_map(const std::string& path, const plan::Plan& plan) {
@@ -103,6 +129,13 @@ Status run_ingest(const IngestArguments& arguments) {
   const Result<plan::Plan> plan = plan::load(arguments.recipe);
   complain(plan.diagnostics());
   if (!plan.ok()) return status_failed;
+  std::vector<plan::Measured> measured;
+  for (const std::string& path : arguments.measured) {
+    const Result<plan::Measured> sheet = plan::load_measured(path);
+    complain(sheet.diagnostics());
+    if (!sheet.ok() || !targets_known(sheet.value(), plan.value())) return status_failed;
+    measured.push_back(sheet.value());
+  }
   const Result<plan::ChannelMap> map = channel_map(arguments.channels, plan.value());
   complain(map.diagnostics());
   if (!map.ok()) return status_failed;
@@ -119,16 +152,18 @@ Status run_ingest(const IngestArguments& arguments) {
       log::Reader::open({arguments.logs.begin(), arguments.logs.end()}, map.value(), options);
   complain(reader.diagnostics());
   if (!reader.ok()) return status_failed;
-  const Result<run::Account> account = run::account(plan.value(), map.value(), reader.value());
+  Result<run::Account> account = run::account(plan.value(), map.value(), reader.value());
   complain(account.diagnostics());
   if (!account.ok()) return status_failed;
+  if (!measured.empty()) run::hold_against(plan.value(), measured, account.value());
 
   std::string out = arguments.format == Format::json
                         ? report::account_json(account.value())
                         : report::account_text(account.value(), {colour_on_stdout()});
   if (!arguments.run_folder.empty()) {
     const auto written = record::write_run(
-        arguments.run_folder, run_folder(plan.value(), map.value(), arguments, account.value(), received),
+        arguments.run_folder,
+        run_folder(plan.value(), map.value(), arguments, account.value(), received, measured),
         arguments.force);
     complain(written.diagnostics());
     if (!written.ok()) return status_failed;

@@ -72,6 +72,10 @@ void declare_ingest(CLI::App& app, Arguments& a) {
   app.add_option("RECIPE", a.ingest.recipe, "recipe of the run")->required();
   app.add_option("LOG", a.ingest.logs, "the chamber's log; several files of one run in order")->required();
   app.add_option("--channels", a.ingest.channels, "channel map of the plant's export");
+  app.add_option("--measured", a.ingest.measured,
+                 "what was measured on this run's film (vacuary-measured 1); may be repeated")
+      ->take_all()
+      ->allow_extra_args(false);
   app.add_option("-o,--output", a.ingest.run_folder,
                  "run folder to write: plan, log and reports as a BagIt bag");
   app.add_flag("--force", a.ingest.force, "replace an existing, unsigned run folder");

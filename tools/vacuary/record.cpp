@@ -79,16 +79,22 @@ bool take_measured(const std::string& path, const std::string& film, std::set<st
   const std::string name = std::filesystem::path(path).filename().string();
   files.push_back({record::payload_path_for("data/measured", name, taken),
                    record::Bytes{measured.value().file.source->bytes()}, name});
-  for (const report::RunFigure& f : report::measured_figures(measured.value())) {
-    // A day is all that is known of the time: its middle.
-    const record::Figure figure{
-        f.name, f.value, f.expanded_uncertainty, f.unit, measured.value().date.value + "T12:00:00Z", film};
+  for (const record::Figure& figure : figures_of(measured.value(), film))
     info.emplace_back("Figure", record::figure_text(figure));
-  }
   return true;
 }
 
 }  // namespace
+
+std::vector<record::Figure> figures_of(const plan::Measured& measured, const std::string& film) {
+  std::vector<record::Figure> out;
+  for (const report::RunFigure& f : report::measured_figures(measured)) {
+    // A day is all that is known of the time: its middle.
+    out.push_back(
+        {f.name, f.value, f.expanded_uncertainty, f.unit, measured.date.value + "T12:00:00Z", film});
+  }
+  return out;
+}
 
 Instant now() {
   const auto since_epoch = std::chrono::system_clock::now().time_since_epoch();

@@ -2,8 +2,11 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "commands.hpp"
+#include "plan/measured.hpp"
+#include "record/record.hpp"
 
 namespace vacuary::tool {
 
@@ -12,6 +15,9 @@ namespace vacuary::tool {
 [[nodiscard]] Diagnostic usage(std::string message, std::string remedy);
 // The folder is an archive (or means to be one: its head is there).
 [[nodiscard]] bool is_archive(const std::string& path);
+
+// Measurements as figures of that film.
+[[nodiscard]] std::vector<record::Figure> figures_of(const plan::Measured& measured, const std::string& film);
 
 // What a verification says: its result on standard output, complaints on standard error. It could be
 // done (and found fault) when there is something to show.
