@@ -1,0 +1,86 @@
+// Rate-of-rise tests from end to end: a plant rehearsed with leaks of several sizes or wet walls, two tests
+// hours apart, and what the account dares to say of them.
+#include <doctest/doctest.h>
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "rehearse/rehearse.hpp"
+#include "run/hand.hpp"
+
+namespace vacuary::run::test {
+namespace {
+
+template <class Q>
+plan::Given<Q> given(Q value) {
+  plan::Given<Q> out;
+  out.value = value;
+  return out;
+}
+
+// The sample recipe with the valves shut for ten minutes after an hour on the cryopumps, and again when the
+// base pressure is reached.
+plan::Plan plan_with_rises() {
+  plan::Plan plan = sample_plan();
+  auto& steps = plan.recipe.steps;
+  const auto base = std::find_if(steps.begin(), steps.end(),
+                                 [](const plan::Step& step) { return step.name.value == "pump to base"; });
+  REQUIRE(base != steps.end());
+  plan::Step hour = *base;
+  hour.name.value = "pump for an hour";
+  hour.end = {};
+  hour.end.time = given(Duration::from_value(3600));
+  plan::Step rise;
+  rise.kind = plan::StepKind::rate_of_rise;
+  rise.end.time = given(Duration::from_value(600));
+  rise.longest = given(Duration::from_value(700));
+  plan::Step early = rise, late = rise;
+  early.name.value = "early rise";
+  late.name.value = "late rise";
+  const auto after = steps.insert(base + 1, late);
+  steps.insert(after - 1, {hour, early});
+  return plan;
+}
+
+Account rehearsed(const std::vector<std::string>& faults, std::uint64_t seed = 11) {
+  static const plan::Plan plan = plan_with_rises();
+  rehearse::Options options;
+  options.seed = seed;
+  options.map = &sample_map();
+  for (const std::string& fault : faults) options.faults.push_back(rehearse::parse_fault(fault).value());
+  const auto made = rehearse::rehearse(plan, options);
+  REQUIRE(made.has_value());
+  return account_of(plan, sample_map(), read_plainly(made.value().log_csv, plan.chamber.reference));
+}
+
+// mbar L/s at the chamber's gas temperature.
+double mbar_l_s(MolarFlow flow) {
+  return throughput(flow, sample_plan().chamber.gas_temperature.value).pa_m3_per_s() * 10;
+}
+
+}  // namespace
+
+TEST_CASE("two rate-of-rise tests tell a leak from walls where they can, and say so where they cannot") {
+  for (const double leak : {0.0, 1e-4, 1e-3, 1e-2, 5e-2}) {
+    std::vector<std::string> faults;
+    if (leak > 0) faults.push_back(fmt::format("leak:size={} mbar L/s,at=0s,grows=1s,step=rough", leak));
+    const Account a = rehearsed(faults);
+    CAPTURE(leak);
+    REQUIRE(a.vacuum.rises.size() == 2);
+    for (const RateOfRise& rise : a.vacuum.rises) {
+      MESSAGE(leak, " ", rise.step, " ", rise.shape, " bound ", mbar_l_s(rise.leak_bound), " | ",
+              rise.reading);
+    }
+    REQUIRE(a.vacuum.rises_together);
+    const RisesTogether& both = *a.vacuum.rises_together;
+    MESSAGE(leak, " ", both.origin, " ", mbar_l_s(both.leak.value), " at most ", mbar_l_s(both.leak_at_most));
+  }
+  for (const char* wet : {"wet-load:holds=0s,factor=4", "wet-load"}) {
+    const Account a = rehearsed({wet});
+    REQUIRE(a.vacuum.rises_together);
+    MESSAGE(wet, " ", a.vacuum.rises_together->origin, " ", mbar_l_s(a.vacuum.rises_together->leak_at_most));
+  }
+}
+
+}  // namespace vacuary::run::test
