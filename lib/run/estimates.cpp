@@ -220,9 +220,10 @@ void bring_together(const plan::Plan& plan, const std::vector<TargetLife>& targe
   if (film.claimed) all.push_back({{"energy", film.mean}, "film per energy times energy", false});
   for (const CrystalFilm& crystal : film.crystals) {
     if (!crystal.why_not.empty()) continue;
-    all.push_back({{fmt::format("crystal '{}'", crystal.crystal), crystal.mean},
-                   fmt::format("{:.5g} nm on the crystal, times its tooling factor and the mean over the clear area",
-                               crystal.on_crystal.value.value() * 1e9)});
+    all.push_back(
+        {{fmt::format("crystal '{}'", crystal.crystal), crystal.mean},
+         fmt::format("{:.5g} nm on the crystal, times its tooling factor and the mean over the clear area",
+                     crystal.on_crystal.value.value() * 1e9)});
   }
   add_witnesses(plan, measured, film, all);
   add_target(plan, targets, measured, film, all);

@@ -62,24 +62,37 @@ double mbar_l_s(MolarFlow flow) {
 }  // namespace
 
 TEST_CASE("two rate-of-rise tests tell a leak from walls where they can, and say so where they cannot") {
+  // The walls give off 0.026 mbar L/s after an hour and a fifth of that at the end: a leak of a tenth of the
+  // late rise hides in what their exponent may be, one of twice the rise does not.
   for (const double leak : {0.0, 1e-4, 1e-3, 1e-2, 5e-2}) {
     std::vector<std::string> faults;
     if (leak > 0) faults.push_back(fmt::format("leak:size={} mbar L/s,at=0s,grows=1s,step=rough", leak));
     const Account a = rehearsed(faults);
     CAPTURE(leak);
     REQUIRE(a.vacuum.rises.size() == 2);
-    for (const RateOfRise& rise : a.vacuum.rises) {
-      MESSAGE(leak, " ", rise.step, " ", rise.shape, " bound ", mbar_l_s(rise.leak_bound), " | ",
-              rise.reading);
-    }
     REQUIRE(a.vacuum.rises_together);
     const RisesTogether& both = *a.vacuum.rises_together;
-    MESSAGE(leak, " ", both.origin, " ", mbar_l_s(both.leak.value), " at most ", mbar_l_s(both.leak_at_most));
+    // One test alone is an upper bound and calls nothing a leak.
+    for (const RateOfRise& rise : a.vacuum.rises) {
+      CAPTURE(rise.reading);
+      CHECK(mbar_l_s(rise.leak_bound) > leak);
+      CHECK(rise.reading.find("the leak") != std::string::npos);
+    }
+    CHECK(mbar_l_s(both.leak_at_most) > leak);
+    CHECK(mbar_l_s(both.leak_at_most) <= mbar_l_s(a.vacuum.rises[1].leak_bound));
+    CHECK(both.origin == (leak >= 1e-2 ? "leak" : "cannot tell"));
+    if (leak >= 1e-2) CHECK(mbar_l_s(both.leak.value) == doctest::Approx(leak).epsilon(0.25));
   }
+}
+
+TEST_CASE("wet walls are no leak to rate-of-rise tests") {
   for (const char* wet : {"wet-load:holds=0s,factor=4", "wet-load"}) {
     const Account a = rehearsed({wet});
+    CAPTURE(wet);
     REQUIRE(a.vacuum.rises_together);
-    MESSAGE(wet, " ", a.vacuum.rises_together->origin, " ", mbar_l_s(a.vacuum.rises_together->leak_at_most));
+    CHECK(a.vacuum.rises_together->origin != "leak");
+    CHECK(std::none_of(a.vacuum.verdicts.begin(), a.vacuum.verdicts.end(),
+                       [](const HealthVerdict& v) { return v.what == "real-leak"; }));
   }
 }
 
