@@ -7,6 +7,7 @@
 #include <numbers>
 
 #include "model/chamber_state.hpp"
+#include "model/film_sum.hpp"
 #include "model/model.hpp"
 
 namespace vacuary::model {
@@ -25,74 +26,6 @@ std::string time_text(Duration t) {
 }
 
 std::string pressure_text(Pressure p) { return fmt::format("{:.3g} mbar", p.value() / 100); }
-
-// A linear ramp from zero to `power` at the step's start: what it leaves out of power times time.
-struct Ramp {
-  double power_w = 0;
-  double ramp_s = 0;
-  [[nodiscard]] double energy_j(double time_s) const {
-    if (time_s < ramp_s) return power_w * time_s * time_s / (2 * ramp_s);
-    return power_w * (time_s - ramp_s / 2);
-  }
-  [[nodiscard]] double time_s(double energy_j) const {
-    const double in_ramp_j = power_w * ramp_s / 2;
-    if (energy_j < in_ramp_j) return std::sqrt(2 * energy_j * ramp_s / power_w);
-    return energy_j / power_w + ramp_s / 2;
-  }
-};
-
-// A film's budget over several steps: kappa, power and gauge errors are common to all of them, so
-// contributions add in proportion to each step's film.
-class FilmSum {
- public:
-  void add(Length film, const std::vector<BudgetLine>& budget) {
-    total_m_ += film.value();
-    for (const BudgetLine& line : budget) {
-      Line& mine = line_of(line.input);
-      mine.weighted += line.contribution.value() * film.value();
-      mine.input = std::max(mine.input, line.standard_uncertainty.value());
-    }
-  }
-  [[nodiscard]] std::vector<BudgetLine> budget() const {
-    std::vector<BudgetLine> result;
-    const double variance = this->variance();
-    for (const Line& line : lines_) {
-      const double c = total_m_ > 0 ? line.weighted / total_m_ : 0;
-      result.push_back(
-          {line.name, Ratio::of(line.input), Ratio::of(c), Ratio::of(variance > 0 ? c * c / variance : 0)});
-    }
-    std::stable_sort(result.begin(), result.end(),
-                     [](const BudgetLine& a, const BudgetLine& b) { return a.share > b.share; });
-    return result;
-  }
-  [[nodiscard]] Estimate<Length> estimate() const {
-    return {Length::from_value(total_m_), Length::from_value(total_m_ * std::sqrt(variance()))};
-  }
-
- private:
-  struct Line {
-    std::string name;
-    double input = 0, weighted = 0;
-  };
-  Line& line_of(const std::string& name) {
-    for (Line& line : lines_) {
-      if (line.name == name) return line;
-    }
-    lines_.push_back({name, 0, 0});
-    return lines_.back();
-  }
-  [[nodiscard]] double variance() const {
-    double sum = 0;
-    for (const Line& line : lines_) {
-      const double c = total_m_ > 0 ? line.weighted / total_m_ : 0;
-      sum += c * c;
-    }
-    return sum;
-  }
-
-  std::vector<Line> lines_;
-  double total_m_ = 0;
-};
 
 class Predictor {
  public:
