@@ -187,6 +187,59 @@ TEST_CASE("a target that still settles inside its band widens the interval, a st
   CHECK(accounts[1].film.mean.standard_uncertainty > accounts[0].film.mean.standard_uncertainty);
 }
 
+// The budget's contributions (JCGM 100, 5.1.3: c_i u_i) against what the whole account does when an input is
+// moved up and down by its standard uncertainty, by central differences.
+TEST_CASE("each budget line is what the film does when its input is moved") {
+  struct Moved {
+    double kappa = 1, power = 1, p0d0 = 1, wear = 1, pressure = 1;
+  };
+  const auto account = [](const Moved& by) {
+    plan::Plan plan = sample_plan();
+    plan::Cathode& cathode = plan.chamber.cathodes.front();
+    cathode.calibration.film_per_energy.value = cathode.calibration.film_per_energy.value * by.kappa;
+    cathode.p0d0.value = cathode.p0d0.value * by.p0d0;
+    cathode.energy_used.value = Energy::from_value(900 * 3.6e6);  // far from the calibration's 420 kWh
+    cathode.rate_loss_over_life.value = Ratio::of(cathode.rate_loss_over_life.value.value() * by.wear);
+    Hand hand;
+    hand.power_w *= by.power;
+    hand.manometer_pa = 0.4 * by.pressure;  // calibrated at 0.3 Pa
+    hand.run(200);
+    return account_of(plan, sample_map(), hand.log());
+  };
+  const Account as_it_is = account({});
+  REQUIRE(as_it_is.film.claimed);
+  const auto contribution = [&](const std::string& input) {
+    for (const model::BudgetLine& line : as_it_is.film.budget) {
+      if (line.input.find(input) != std::string::npos) return line.contribution.value();
+    }
+    FAIL("no such line: ", input);
+    return 0.0;
+  };
+  // Relative change of the mean a standard uncertainty `u` makes, from a step of `step` either way.
+  const auto moved = [&](double Moved::*input, double u, double step) {
+    Moved up, down;
+    up.*input += step;
+    down.*input -= step;
+    const double change = nm_of(account(up)) - nm_of(account(down));
+    return std::abs(change) / 2 / nm_of(as_it_is) * u / step;
+  };
+  const plan::Chamber& chamber = sample_plan().chamber;
+  const plan::Cathode& cathode = chamber.cathodes.front();
+  const double u_kappa = cathode.calibration.uncertainty.value.value();
+  CHECK(moved(&Moved::kappa, u_kappa, u_kappa) ==
+        doctest::Approx(contribution("film per energy (calibration)")).epsilon(1e-3));
+  const double u_power = plan::supply(chamber, "cathode-supply")->power_accuracy.value.value();
+  CHECK(moved(&Moved::power, u_power, u_power) ==
+        doctest::Approx(contribution("power as the supply reads it")).epsilon(2e-3));
+  CHECK(moved(&Moved::p0d0, 0.30, 0.01) == doctest::Approx(contribution("gas transport")).epsilon(5e-3));
+  // The wear's law is trusted to a quarter of what it takes away; relative to the film that is left.
+  CHECK(moved(&Moved::wear, 0.25, 0.05) == doctest::Approx(contribution("target erosion")).epsilon(0.1));
+  const plan::Gauge& gauge = *plan::gauge(chamber, "manometer");
+  const double u_pressure = std::hypot(gauge.accuracy.value.value(), gauge.zero_drift->value.value() / 0.4);
+  CHECK(moved(&Moved::pressure, u_pressure, 0.01) ==
+        doctest::Approx(contribution("working pressure as read")).epsilon(0.05));
+}
+
 TEST_CASE("a restart a few volts outside the band stays claimable, with its share in the budget") {
   Hand hand;
   hand.run(300);
