@@ -99,6 +99,31 @@ class Ingest(ProgramTest):
         self.assertEqual(self.listing(), before)
 
 
+class Measured(ProgramTest):
+    SHEET = "recipes/tarn-ridge/measured.toml"
+
+    def test_what_was_measured_is_held_against_the_run_and_filed(self):
+        self.ingest(CLEAN, "--measured", self.SHEET, "-o", "run", status=None)
+        report = json.loads((self.folder / "run/data/report/report.json").read_text())
+        names = [one["name"] for one in report["film"]["estimates"]["each"]]
+        self.assertEqual(names, ["energy", "witness 3", "target mass"])
+        self.assertTrue(report["film"]["estimates"]["decides"])
+        self.assertAlmostEqual(sum(one["weight"] for one in report["film"]["estimates"]["each"]), 1)
+        self.assertEqual([one["met"] for one in report["quality"]["reflectance_measured"]], ["met", None])
+        self.assertEqual((self.folder / "run/data/measured/measured.toml").read_bytes(),
+                         (self.folder / self.SHEET).read_bytes())
+        self.validate("2020", SOURCE / "schemas/report.schema.json",
+                      self.folder / "run/data/report/report.json")
+
+    def test_a_target_that_is_not_there_is_pointed_at(self):
+        sheet = self.folder / "sheet.toml"
+        sheet.write_text((self.folder / self.SHEET).read_text() +
+                         '\n[[target]]\ncathode = "cathod"\nlost = "5 g"\nuncertainty = "0.1 g"\n')
+        done = self.ingest(CLEAN, "--measured", "sheet.toml", status=2)
+        self.assertIn("the chamber has no cathode 'cathod' [unknown-reference]", done.stderr)
+        self.assertIn("sheet.toml:", done.stderr)
+
+
 class Channels(ProgramTest):
     EXPORT = "Trend;plant 2\r\n\r\nDatum;Zeit;Ion 1;Argon [sccm];U (V);Phase\r\n;;mbar;;;\r\n" + "".join(
         f"04.03.2031;05:06:{s:02};1,{s}e-3;250,{s % 10};48{s % 10},5;coat\r\n" for s in range(30))
