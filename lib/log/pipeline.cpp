@@ -10,6 +10,7 @@ Pipeline::Pipeline(Splitter splitter, const Options& options)
   unsigned threads = options.threads;
   threads = threads < 1 ? 1 : threads > most_threads ? most_threads : threads;
   for (unsigned i = 0; i < threads + 3; ++i) free_.push_back(std::make_unique<Work>());
+  alone_ = threads == 1;
   for (unsigned i = 1; i < threads; ++i) helpers_.emplace_back([this] { help(); });
 }
 
@@ -38,12 +39,12 @@ void Pipeline::step(std::unique_lock<std::mutex>& lock) {
     return;
   }
   const std::uint64_t number = cut_++;
-  if (!helpers_.empty()) changed_.notify_all();
+  if (!alone_) changed_.notify_all();
   lock.unlock();
   parse_slab(work->slab, *kernels_, work->scratch, work->parsed);
   lock.lock();
   done_[number] = std::move(work);
-  if (!helpers_.empty()) changed_.notify_all();
+  if (!alone_) changed_.notify_all();
 }
 
 void Pipeline::help() {
@@ -80,7 +81,7 @@ void Pipeline::give_back(std::unique_ptr<Work> work) {
     const std::lock_guard<std::mutex> lock(mutex_);
     free_.push_back(std::move(work));
   }
-  if (!helpers_.empty()) changed_.notify_all();
+  if (!alone_) changed_.notify_all();
 }
 
 }  // namespace vacuary::log

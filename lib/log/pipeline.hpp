@@ -47,7 +47,8 @@ class Pipeline {
   std::map<std::uint64_t, std::unique_ptr<Work>> done_;
   std::uint64_t cut_ = 0;  // slabs cut so far
   std::uint64_t taken_ = 0;
-  std::vector<std::thread> helpers_;
+  bool alone_ = true;                 // set before any helper runs
+  std::vector<std::thread> helpers_;  // for the thread that made this only
 };
 
 }  // namespace vacuary::log
