@@ -5,6 +5,8 @@
 #include <limits>
 #include <utility>
 
+#include "log/stamp.hpp"
+
 namespace vacuary::log {
 namespace {
 
@@ -35,7 +37,7 @@ Merger::Merger(const Header& header, const plan::ChannelMap& map)
     hold_ns_ = 1;
     double longest_s = map.period ? map.period->value() : 0;
     for (const auto& step : map.step_periods) longest_s = std::max(longest_s, step.period.value());
-    hold_ns_ = std::max<std::int64_t>(1, static_cast<std::int64_t>(longest_s * 1.5e9));
+    hold_ns_ = std::max<std::int64_t>(1, static_cast<std::int64_t>(std::min(longest_s, 1e7) * 1.5e9));
   }
   siblings_.resize(header.channels.size());
   for (std::size_t c = 0; c < header.channels.size(); ++c) {
@@ -170,7 +172,8 @@ void Merger::hold_values(Parsed& parsed) {
         held.any = true;
         held.value = value;
       } else {
-        const std::int64_t longest = hold_ns_ > 1 ? hold_ns_ : held.distance_ns + held.distance_ns / 2;
+        const std::int64_t usual = std::min(held.distance_ns, year_ns);
+        const std::int64_t longest = hold_ns_ > 1 ? hold_ns_ : usual + usual / 2;
         value = hold_ns_ == 0 || ns - held.at_ns <= longest ? held.value : nan_value;
       }
     }

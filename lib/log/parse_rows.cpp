@@ -35,7 +35,7 @@ void SlabParser::read_row(std::size_t r, RowSpan row, std::size_t cells) {
     return;
   }
   Stamp stamp = stamps_.read(stamp_text(row));
-  if (stamp.is == StampIs::unreadable || stamp.is == StampIs::never) {
+  if (stamp.is != StampIs::unique && stamp.is != StampIs::twice) {
     no_stamp(r, row, stamp.is, cut);
     return;
   }
@@ -94,6 +94,9 @@ void SlabParser::no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cu
     stop_at_header(r);
   } else if (cut) {
     drop(Oddity::cut_last_line, r, "the file ends in the middle of it");
+  } else if (is == StampIs::far) {
+    drop(Oddity::unreadable_time, r,
+         fmt::format("'{}' is no time of the years 1970 to 2149", shown(stamp_text(row))));
   } else if (is == StampIs::never) {
     drop(
         Oddity::unreadable_time, r,

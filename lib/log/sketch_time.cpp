@@ -64,7 +64,7 @@ Readings readings(const Table& table, const Trial& trial, std::size_t column, in
     std::string text = row[column];
     if (date_column >= 0) text = row[static_cast<std::size_t>(date_column)] + " " + text;
     const Stamp stamp = reader.read(text);
-    if (stamp.is == StampIs::unreadable) continue;
+    if (stamp.is == StampIs::unreadable || stamp.is == StampIs::far) continue;
     ++out.read;
     if (stamp.ns >= last) {
       ++out.in_order;
@@ -197,7 +197,8 @@ std::size_t count_footer(const Table& table, const TimeGuess& time) {
     if (row.size() <= time.column || static_cast<int>(row.size()) <= time.date_column) return false;
     std::string text = row[time.column];
     if (time.date_column >= 0) text = row[static_cast<std::size_t>(time.date_column)] + " " + text;
-    return reader.read(text).is != StampIs::unreadable;
+    const StampIs is = reader.read(text).is;
+    return is != StampIs::unreadable && is != StampIs::far;
   };
   const auto& rows = table.last_rows;
   const auto last = std::find_if(rows.rbegin(), rows.rend(), is_row);

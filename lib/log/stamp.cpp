@@ -284,6 +284,13 @@ std::string describe(const StampFormat& format) {
 }
 
 Stamp StampReader::read(std::string_view text) {
+  const Stamp stamp = of_any_year(text);
+  const bool read = stamp.is == StampIs::unique || stamp.is == StampIs::twice;
+  if (read && (stamp.ns < earliest_ns || stamp.ns >= latest_ns)) return {StampIs::far, 0, 0};
+  return stamp;
+}
+
+Stamp StampReader::of_any_year(std::string_view text) {
   switch (format_->form) {
     case TimeForm::rfc3339:
       return rfc3339(text);

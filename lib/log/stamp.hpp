@@ -40,8 +40,15 @@ enum class StampIs : std::uint8_t {
   unique,
   twice,  // in the hour that the zone's clocks repeat: `second` is the later reading
   never,  // in the hour that the zone's clocks skip
+  far,    // outside of the years that a log's stamps may be of
   unreadable
 };
+
+// Every sum and difference of such stamps, and of a clock's being a century wrong, fits into nanoseconds.
+inline constexpr std::int64_t earliest_ns = 0;                        // 1970
+inline constexpr std::int64_t latest_ns = 5'680'281'600'000'000'000;  // 2150
+inline constexpr std::int64_t century_ns = 3'155'760'000'000'000'000;
+inline constexpr std::int64_t year_ns = century_ns / 100;
 
 struct Stamp {
   StampIs is = StampIs::unreadable;
@@ -55,6 +62,7 @@ class StampReader {
   [[nodiscard]] Stamp read(std::string_view text);
 
  private:
+  [[nodiscard]] Stamp of_any_year(std::string_view text);
   [[nodiscard]] Stamp rfc3339(std::string_view text);
   [[nodiscard]] Stamp from_local(std::int64_t local_s, std::int64_t ns);
   [[nodiscard]] Stamp local(std::string_view text);

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <utility>
 
+#include "log/stamp.hpp"
 #include "log/words.hpp"
 
 namespace vacuary::log {
@@ -14,7 +15,8 @@ namespace {
 constexpr std::int64_t ns_per_s = 1'000'000'000;
 
 std::int64_t to_ns(Duration duration) {
-  return static_cast<std::int64_t>(std::llround(duration.value() * 1e9));
+  constexpr double longest_s = 31'557'600;  // a year: rows further apart are apart
+  return static_cast<std::int64_t>(std::llround(std::min(duration.value(), longest_s) * 1e9));
 }
 
 std::int64_t median_of(std::array<std::int64_t, 5> values, std::size_t n) {
@@ -157,7 +159,7 @@ bool Timeline::clock_was_set_back(const At& at) const {
   const std::int64_t usual = std::max<std::int64_t>(usual_before(), 0);
   const std::int64_t first = *following(at, 0);
   const std::int64_t step = last_ns_ + usual - first;
-  if (header_since_last_ || recall_.empty()) return false;
+  if (header_since_last_ || recall_.empty() || step > century_ns - offset_ns_) return false;
   std::size_t seen = 0;
   std::size_t covered = 0;
   std::size_t same = 0;
@@ -243,14 +245,16 @@ void Timeline::close_backward() {
   close(backward_);
 }
 
-// The median of the last five, or what the last two have already changed to.
+// The median of the last five, or what the last two have already changed to; a year at most.
 std::int64_t Timeline::usual_before() const {
   if (ring_size_ == 0) return -1;
-  if (even_ >= ring_.size()) return ring_[0];
-  const std::int64_t median = median_of(ring_, ring_size_);
-  if (ring_size_ < 2) return median;
-  const std::size_t n = ring_.size();
-  return std::max(median, std::min(ring_[(ring_at_ + n - 1) % n], ring_[(ring_at_ + n - 2) % n]));
+  if (even_ >= ring_.size()) return std::min(ring_[0], year_ns);
+  std::int64_t usual = median_of(ring_, ring_size_);
+  if (ring_size_ >= 2) {
+    const std::size_t n = ring_.size();
+    usual = std::max(usual, std::min(ring_[(ring_at_ + n - 1) % n], ring_[(ring_at_ + n - 2) % n]));
+  }
+  return std::min(usual, year_ns);
 }
 
 std::int64_t Timeline::usual_after(const At& at) const {
