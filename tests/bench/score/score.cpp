@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <atomic>
 #include <cmath>
 #include <cstdlib>
@@ -19,13 +20,14 @@ using namespace vacuary;
 namespace fs = std::filesystem;
 
 constexpr const char* usage =
-    "usage: score [--clean N] [--seeds M] [--fault NAME]... [--sizes] [--quick] [--said]\n"
+    "usage: score [--clean N] [--seeds M] [--fault NAME]... [--sizes] [--quick | --few] [--said]\n"
     "             [--first SEED] [--threads T] [--recipe FILE --channels FILE]\n"
     "  --clean N     clean runs (100)\n"
     "  --seeds M     runs of each fault and size (10)\n"
     "  --fault NAME  only this row of the tables; repeat for several ('none' for clean runs alone)\n"
     "  --sizes       also the smallest size that is found nine times in ten\n"
     "  --quick       20 clean runs, 3 of each fault, no sizes\n"
+    "  --few         2 clean runs, each fault once, several in a run where they go together\n"
     "  --said        also everything that was said at the time of a fault\n"
     "  --first SEED  seed of the first run (1001)\n"
     "  --threads T   (2)\n"
@@ -33,12 +35,21 @@ constexpr const char* usage =
 
 struct Arguments {
   int clean = 100, seeds = 10, first = 1001, threads = 2;
-  bool sizes = false, said = false;
+  bool sizes = false, said = false, few = false;
   std::vector<std::string> only;
   std::string recipe, channels;
 
   [[nodiscard]] bool chosen(const std::string& name) const {
     return only.empty() || std::find(only.begin(), only.end(), name) != only.end();
+  }
+  // With --few a fault that one of the runs with several has in it needs none of its own.
+  [[nodiscard]] bool needed(const score::Case& one) const {
+    const auto has_it = [&](const score::Together& run) {
+      return std::any_of(run.faults.begin(), run.faults.end(), [&](const std::string& fault) {
+        return fault.substr(0, fault.find(':')) == one.name;
+      });
+    };
+    return !few || std::none_of(score::together().begin(), score::together().end(), has_it);
   }
 };
 
@@ -57,6 +68,10 @@ bool read(int argc, char** argv, Arguments& out) {
     } else if (option == "--quick") {
       out.clean = 20;
       out.seeds = 3;
+    } else if (option == "--few") {
+      out.few = true;
+      out.clean = 2;
+      out.seeds = 1;
     } else if (i + 1 == argc) {
       return false;
     } else if (const auto number = numbers.find(option); number != numbers.end()) {
@@ -201,7 +216,7 @@ bool print_faults(const std::vector<Job>& jobs, const Arguments& a) {
 bool score_faults(const Bench& bench, const Arguments& a) {
   std::vector<Job> jobs;
   for (const score::Case& one : score::cases()) {
-    if (a.chosen(one.name)) {
+    if (a.chosen(one.name) && a.needed(one)) {
       jobs.push_back({one.name, {one.sizes[one.ordinary]}, a.seeds});
     }
   }
