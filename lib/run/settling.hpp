@@ -16,7 +16,8 @@ class Settling {
  public:
   // Rows with film being laid, in order. J, V, Pa (NaN: not known, taken as usual).
   void add(double energy_j, double voltage_v, double pressure_pa);
-  // How far the voltage lay below that of the last tenth of the energy, mean over the energy, V. Only
+  // How far the voltage lay below where it came to rest, mean over the energy, V: below that of the last
+  // tenth of the energy, or below where its curve is bound for if it still rises by less and less. Only
   // stretches at like pressure are compared, since gas moves the voltage too.
   [[nodiscard]] double mean_below_v() const;
 
@@ -29,6 +30,8 @@ class Settling {
       energy_pa += other.energy_pa;
     }
   };
+  [[nodiscard]] std::vector<Stretch> compared(double& all_j, double& last_v) const;
+  [[nodiscard]] static double bound_for_v(const std::vector<Stretch>& pieces, double last_v);
   static constexpr std::size_t most = 256;
   std::vector<Stretch> stretches_;  // of as many neighbouring rows each as it takes
   Stretch in_hand_;
