@@ -76,4 +76,34 @@ TEST_CASE("a log on change says what a periodic one says, and a gauge that is of
         doctest::Approx(periodic.film.mean.value.value()).epsilon(0.003));
 }
 
+// The truth is the run's own: nothing is missing, and the clock was set 400 s into the film.
+TEST_CASE("a log on change whose clock is set: told by the counter, and the film is whole") {
+  plan::ChannelMap map = sample_map();
+  map.logging = plan::Logging::on_change;
+  const auto file = std::filesystem::temp_directory_path() / "vacuary-on-change-clock-test.csv";
+  rehearse::Options options;
+  options.seed = 2;
+  options.map = &map;
+  const auto account_with = [&](const std::string& fault) {
+    options.faults.clear();
+    if (!fault.empty()) options.faults.push_back(rehearse::parse_fault(fault).value());
+    std::ofstream(file, std::ios::binary) << rehearse::rehearse(sample_plan(), options).value().log_csv;
+    return read_log(file, map);
+  };
+  const Account right = account_with("");
+  CHECK(all_of(right, "clock-step").empty());
+  for (const char* fault : {"clock-step:by=2s", "clock-step:by=-3s", "clock-step:by=3600s"}) {
+    CAPTURE(fault);
+    const Account a = account_with(fault);
+    INFO(rules_of(a));
+    REQUIRE(one_of(a, "clock-step") != nullptr);
+    CHECK(one_of(a, "clock-step")->origin == Origin::log);
+    CHECK(one_of(a, "clock-step")->step == "coat");
+    CHECK(a.deviations.size() == right.deviations.size() + 1);
+    CHECK(a.film.mean.value.value() * 1e9 ==
+          doctest::Approx(right.film.mean.value.value() * 1e9).epsilon(3e-4));
+  }
+  std::filesystem::remove(file);
+}
+
 }  // namespace vacuary::run::test
