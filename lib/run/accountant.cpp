@@ -336,8 +336,12 @@ void Accountant::add(const log::Block& block) {
     s.take(block, r, broken);
   }
   for (log::Event event : block.events) {
+    const double taken_off_s = seconds(s.clock.dated(event.to), event.to);
     event.from = s.clock.dated(event.from);
     event.to = s.clock.dated(event.to);
+    if (event.what == log::Oddity::clock_step && taken_off_s > 0)
+      event.detail += fmt::format("; less {} by which the energy counter had shown it set forward before",
+                                  duration_words(taken_off_s));
     s.oddities.add(event);
     const bool gauge =
         event.channel >= 0 && static_cast<std::size_t>(event.channel) < s.header.channels.size() &&

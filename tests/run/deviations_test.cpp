@@ -211,6 +211,28 @@ TEST_CASE("a clock set forward is the log's, and nothing is missing") {
   CHECK(since_start_s(b, one_of(b, "power-interruption")->start) == doctest::Approx(400).epsilon(0.01));
 }
 
+TEST_CASE("a clock set forward and put right: what the reader adds is told less what was taken off") {
+  Hand hand;
+  hand.run(300).clock_jumps(3600).run(421);
+  PlainLog log = hand.log();
+  log::Event event;
+  event.what = log::Oddity::clock_step;
+  event.line = 600;
+  event.from = log.block.time[597];
+  event.to = log.block.time[598];
+  event.detail = "rows from here on are dated 60 min later than they say";
+  log.block.events.push_back(event);
+  Accountant accountant(sample_plan(), sample_map(), log.header, {24, 720, 1});
+  accountant.add(log.block);
+  log::Tally tally;
+  tally.start = log.block.time.front();
+  const Account a = accountant.finish(tally);
+  const auto steps = all_of(a, "clock-step");
+  REQUIRE(steps.size() == 2);
+  CHECK(steps[1]->effect.find("later than they say; less 60 min by which") != std::string::npos);
+  CHECK(since_start_s(a, steps[1]->start) == doctest::Approx(597));
+}
+
 TEST_CASE("a clock set forward while the optic stood is no clock: a gap bounded by the counter") {
   Hand hand;
   hand.run(300);
