@@ -96,9 +96,9 @@ std::optional<rehearse::Rehearsal> rehearsed(const plan::Plan& plan, const rehea
   return std::move(done).value();
 }
 
-// As run::account does, with a film map as coarse as the truth's: the mean does not come from it.
+// As run::account does, with a coarse film map: the mean does not come from it.
 run::Account account_of(const plan::Plan& plan, const plan::ChannelMap& map, log::Reader& reader) {
-  run::Accountant accountant(plan, map, reader.header(), {32, 360, 1});
+  run::Accountant accountant(plan, map, reader.header(), {8, 180, 1});
   log::Block block;
   while (reader.next(block)) {
     accountant.add(block);

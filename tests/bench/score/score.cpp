@@ -213,8 +213,8 @@ bool print_faults(const std::vector<Job>& jobs, const Arguments& a) {
   return good;
 }
 
-bool score_faults(const Bench& bench, const Arguments& a) {
-  std::vector<Job> jobs;
+// `jobs`: what was run, for the sizes to use again.
+bool score_faults(const Bench& bench, const Arguments& a, std::vector<Job>& jobs) {
   for (const score::Case& one : score::cases()) {
     if (a.chosen(one.name) && a.needed(one)) {
       jobs.push_back({one.name, {one.sizes[one.ordinary]}, a.seeds});
@@ -234,7 +234,7 @@ bool score_faults(const Bench& bench, const Arguments& a) {
   return print_faults(jobs, a);
 }
 
-void score_sizes(const Bench& bench, const Arguments& a) {
+void score_sizes(const Bench& bench, const Arguments& a, const std::vector<Job>& ordinary) {
   std::vector<Job> jobs;
   std::vector<const score::Case*> chosen;
   for (const score::Case& one : score::cases()) {
@@ -243,7 +243,9 @@ void score_sizes(const Bench& bench, const Arguments& a) {
     }
     chosen.push_back(&one);
     for (const std::string& size : one.sizes) {
-      jobs.push_back({size, {size}, a.seeds});
+      const auto same = [&](const Job& job) { return job.faults == std::vector<std::string>{size}; };
+      const auto done = std::find_if(ordinary.begin(), ordinary.end(), same);
+      jobs.push_back(done == ordinary.end() ? Job{size, {size}, a.seeds} : Job{size, {size}, 0, done->tally});
     }
   }
   bench.run(jobs);
@@ -287,10 +289,11 @@ int main(int argc, char** argv) {
     good &= score_clean(bench, arguments);
   }
   if (arguments.seeds > 0) {
-    good &= score_faults(bench, arguments);
-  }
-  if (arguments.sizes && arguments.seeds > 0) {
-    score_sizes(bench, arguments);
+    std::vector<Job> ordinary;
+    good &= score_faults(bench, arguments, ordinary);
+    if (arguments.sizes) {
+      score_sizes(bench, arguments, ordinary);
+    }
   }
   return good ? 0 : 1;
 }
