@@ -127,7 +127,7 @@ bool Control::reached(const Sight& sight, std::string& why) const {
       return sight.step_s - (film ? opened_s_ : 0) >= or_zero(end.time);
     case plan::EndKind::pressure:
       why = "pressure";
-      return sight.pressure_pa <= or_zero(end.pressure);
+      return sight.for_end_pa <= or_zero(end.pressure);
     case plan::EndKind::energy:
       why = "energy";
       return sight.energy_j - opened_j_ >= or_zero(end.energy);

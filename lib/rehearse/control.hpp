@@ -13,6 +13,7 @@ namespace vacuary::rehearse {
 struct Sight {
   double step_s = 0;        // since the step began
   double pressure_pa = 0;   // by the gauge that is best at this pressure
+  double for_end_pa = 0;    // by the gauge that is best where the step's pressure ends it
   bool atmosphere = false;  // the switch that says the vessel may be opened
   double power_share = 0;   // power over its setpoint, cathode in use
   double speed_share = 0;   // of the commanded rotation

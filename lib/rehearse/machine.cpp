@@ -120,15 +120,14 @@ void Machine::read_gauges(const Disturbance& d) {
   }
 }
 
-// The controller takes the most accurate gauge that is in its range.
-double Machine::shown_pressure_pa() const {
-  const double p = vessel_.total_pa();
-  double shown = p;
+// By the most accurate gauge whose range holds `where_pa`.
+double Machine::shown_pressure_pa(double where_pa) const {
+  double shown = vessel_.total_pa();
   double best = 1e9;
   for (std::size_t i = 0; i < plan_->chamber.gauges.size(); ++i) {
     const plan::Gauge& gauge = plan_->chamber.gauges[i];
     const double accuracy = gauge.accuracy.value.value();
-    if (p >= gauge.low.value.value() && p <= gauge.high.value.value() && accuracy < best) {
+    if (where_pa >= gauge.low.value.value() && where_pa <= gauge.high.value.value() && accuracy < best) {
       best = accuracy;
       shown = gauge_shown_pa_[i];
     }
@@ -140,10 +139,14 @@ Sight Machine::look() const {
   const Commands& c = control_.commands();
   Sight sight;
   sight.step_s = static_cast<double>(state_.ms - steps_[control_.step()].start_ms) / 1000;
-  sight.pressure_pa = shown_pressure_pa();
-  sight.atmosphere =
-      control_.current().end.pressure && vessel_.total_pa() >= control_.current().end.pressure->value.value();
   const plan::Step& step = control_.current();
+  const double p = vessel_.total_pa();
+  sight.pressure_pa = shown_pressure_pa(p);
+  // A gauge whose zero is off may read below a pressure that lies under its range.
+  if (step.end.pressure) {
+    sight.for_end_pa = shown_pressure_pa(step.end.pressure->value.value());
+    sight.atmosphere = p >= step.end.pressure->value.value();
+  }
   if (step.power && !plan_->chamber.cathodes.empty()) {
     const std::size_t supply = supply_of(plan_->chamber.cathodes[c.cathode].supply.value);
     sight.power_share = setpoint_w_ / step.power->value.value();

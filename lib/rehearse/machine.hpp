@@ -80,7 +80,7 @@ class Machine {
 
  private:
   [[nodiscard]] Sight look() const;
-  [[nodiscard]] double shown_pressure_pa() const;
+  [[nodiscard]] double shown_pressure_pa(double where_pa) const;
   void read_gauges(const Disturbance& d);
   void advance_step();
   void move_gas(double dt_s, const Disturbance& d);
