@@ -210,8 +210,8 @@ std::string why_not_claimed(const plan::Plan& plan, const Roles& roles, const Fi
                          c.pressure.value.value();
     if (std::abs(times - 1) > other_pressure) {
       why += fmt::format(
-          ". The pressure was then {:.2g} times the calibrated: that moves the voltage too, and what of it "
-          "is the gas and what an oxidised target cannot be told apart",
+          ". The pressure was then {:.2g} times the calibrated: that moves the voltage by itself, and its "
+          "share cannot be told from an oxidised target's",
           times);
     }
     return why;

@@ -147,6 +147,7 @@ TEST_CASE("a target that was not conditioned takes the claim away and says for h
   const Account a = hand.account();
   CHECK_FALSE(a.film.claimed);
   CHECK(a.film.why_not.find("370") != std::string::npos);
+  CHECK(a.film.why_not.find("times the calibrated") == std::string::npos);  // the gas was as it should be
   const Deviation* d = one_of(a, "target-not-conditioned");
   REQUIRE(d != nullptr);
   CHECK(d->origin == Origin::process);
@@ -154,6 +155,19 @@ TEST_CASE("a target that was not conditioned takes the claim away and says for h
   // In band from 455 V, 85 V up the slope of 110 V in 240 s.
   CHECK(since_start_s(a, d->end) == doctest::Approx(85.0 / 110 * 240).epsilon(0.02));
   CHECK(all_of(a, "limit-exceeded").empty());  // the voltage limit is part of it
+}
+
+// At 1.7 times the pressure the voltage falls by itself: no claim, and the reader is told what else it may
+// be.
+TEST_CASE("outside the band at another pressure: no claim, and the gas is named beside the target") {
+  Hand hand;
+  hand.run(360);
+  hand.manometer_pa = 0.51;
+  hand.voltage_v = 452;
+  hand.run(361);
+  const Account a = hand.account();
+  CHECK_FALSE(a.film.claimed);
+  CHECK(a.film.why_not.find("1.7 times the calibrated") != std::string::npos);
 }
 
 // 16 V low at the start and recovering with 300 s: by the integral 16 V 300 s (1 - exp(-720/300)) / 720 s
