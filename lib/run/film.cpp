@@ -2,14 +2,18 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace vacuary::run {
 namespace {
 
 constexpr double counter_rules_s = 3;
 constexpr std::size_t most_waiting = 4096;  // rows of a standing angle
-constexpr double smooth_s = 5;              // voltage noise of arcs averages out, a restart does not
-constexpr double lit_share = 0.02;  // of rated power: there is a discharge, its voltage means something
+constexpr double full_turn_rad = 2 * std::numbers::pi;
+constexpr double near_whole_turns_rad = 15 * std::numbers::pi / 180;  // a per cent of speed over some turns
+constexpr double speed_tells_s = 20;  // a live speed changes its digits sooner
+constexpr double smooth_s = 5;        // voltage noise of arcs averages out, a restart does not
+constexpr double lit_share = 0.02;    // of rated power: there is a discharge, its voltage means something
 
 void keep_once(std::vector<std::string>& list, const std::vector<std::string>& more) {
   for (const std::string& text : more) {
@@ -65,6 +69,7 @@ void FilmMeter::place(const Row& row, const FilmSums& sums, double film_m) {
                         step,
                         cathode_index()};
   if (turning_.stands() && waiting_.size() < most_waiting) {
+    if (turning_.speed_moved()) ++waiting_speed_changes_;
     waiting_.push_back(piece);
     waiting_rad_ += turning_.expected_rad();
     return;
@@ -77,15 +82,32 @@ void FilmMeter::place(const Row& row, const FilmSums& sums, double film_m) {
   put(piece);
 }
 
-// A reading that goes on from where the turning optic would be by now had stuck: the film lies spread
-// over the way. One that goes on from where it stood tells of an optic that stood.
+// Whether the reading stood while the optic turned: then it goes on from where the turning optic would be by
+// now. After whole turns that is where it stood, and the digits of the speed, which the same device reads,
+// tell: they stand too, but for the rows where the reading stops and goes on.
+bool FilmMeter::reading_was_stuck(double lasted_s) const {
+  const double row_way = turning_.expected_rad(), way = turning_.moved_rad();
+  const double off_whole = std::abs(std::remainder(waiting_rad_, full_turn_rad));
+  if (std::abs(waiting_rad_) > 0.5 * full_turn_rad && off_whole < near_whole_turns_rad)
+    return roles_.speed >= 0 && 10 * waiting_speed_changes_ < waiting_.size() && lasted_s > speed_tells_s;
+  const double off_turned = std::abs(std::remainder(way - (waiting_rad_ + row_way), full_turn_rad));
+  const double off_stood = std::abs(std::remainder(way - row_way, full_turn_rad));
+  return off_turned < off_stood;
+}
+
+// The film of a stuck reading lies spread over the way; that of an optic that stood in one place.
 void FilmMeter::settle_waiting() {
-  const double way = turning_.moved_rad(), row_way = turning_.expected_rad();
-  const bool stuck = std::abs(way - (waiting_rad_ + row_way)) < std::abs(way - row_way);
-  const double from = waiting_.front().from_rad, to = waiting_.back().to_rad;
   const double whole_s = seconds(waiting_.front().start, waiting_.back().end);
+  const bool stuck = whole_s > 0 && reading_was_stuck(whole_s);
+  if (stuck) {
+    const double unseen = waiting_rad_ + turning_.expected_rad() - turning_.moved_rad();
+    const double turns_rad = full_turn_rad * std::round(unseen / full_turn_rad);
+    turning_.make_up(turns_rad);
+    waiting_.back().to_rad += turns_rad;
+  }
+  const double from = waiting_.front().from_rad, to = waiting_.back().to_rad;
   for (FilmPiece& piece : waiting_) {
-    if (stuck && whole_s > 0) {
+    if (stuck) {
       piece.from_rad = from + (to - from) * seconds(waiting_.front().start, piece.start) / whole_s;
       piece.to_rad = from + (to - from) * seconds(waiting_.front().start, piece.end) / whole_s;
     }
@@ -93,6 +115,7 @@ void FilmMeter::settle_waiting() {
   }
   waiting_.clear();
   waiting_rad_ = 0;
+  waiting_speed_changes_ = 0;
 }
 
 void FilmMeter::put(const FilmPiece& piece) {

@@ -104,6 +104,7 @@ class FilmMeter {
   void place(const Row& row, const FilmSums& sums, double film_m);
   void put(const FilmPiece& piece);
   void settle_waiting();
+  [[nodiscard]] bool reading_was_stuck(double lasted_s) const;
   [[nodiscard]] double share_counted(const Row& row, double by_power_j) const;
   void count_turning(FilmSums& sums) const;
   [[nodiscard]] double asked_rad_s(const Row& row) const;
@@ -134,6 +135,7 @@ class FilmMeter {
   // Film laid while the angle's reading stood: where it lies is known once the reading moves again.
   std::vector<FilmPiece> waiting_;
   double waiting_rad_ = 0;  // what the optic should have turned meanwhile
+  std::size_t waiting_speed_changes_ = 0;
   double angle_uncertainty_rad_ = 0;
 };
 

@@ -32,6 +32,7 @@ void Turning::row(const Row& row, double asked_rad_s) {
     angle_seen_ = true;
     last_angle_ = row.angle_rad;
   }
+  speed_moved_ = row.speed_rad_s != last_speed_;
   last_speed_ = row.speed_rad_s;
   watch_index(row);
   any_ = true;

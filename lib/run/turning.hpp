@@ -29,6 +29,10 @@ class Turning {
   [[nodiscard]] bool stands() const {
     return angle_seen_ && std::abs(moved_rad_) < 0.3 * std::abs(expected_rad_);
   }
+  // Whether the speed's digits changed with the last row.
+  [[nodiscard]] bool speed_moved() const { return speed_moved_; }
+  // Whole turns that went unseen while the reading was stuck.
+  void make_up(double turns_rad) { raw_rad_ += turns_rad; }
   // Whether the log says where the optic stood, not only how far it turned.
   [[nodiscard]] bool angle_known() const { return angle_seen_; }
   [[nodiscard]] bool index_seen() const { return pulses_ > 1; }
@@ -40,7 +44,7 @@ class Turning {
   void watch_index(const Row& row);
 
   const Roles& roles_;
-  bool any_ = false, angle_seen_ = false;
+  bool any_ = false, angle_seen_ = false, speed_moved_ = false;
   double raw_rad_ = 0, slip_rad_ = 0, before_rad_ = 0;
   double moved_rad_ = 0, expected_rad_ = no_value;
   double turned_rad_ = 0;  // since the last index pulse, or since the beginning

@@ -53,10 +53,11 @@ class RotationWatch final : public Watch {
     if (lit && advance < stalled_share * set_rad_s * row.dt_s) {
       if (!stalled_) {
         start_ = last_;
-        speed_moved_ = false;
+        rows_ = speed_changes_ = 0;
       }
       stalled_ = true;
-      speed_moved_ |= row.speed_rad_s != last_.speed_rad_s;
+      ++rows_;
+      if (row.speed_rad_s != last_.speed_rad_s) ++speed_changes_;
       end_ = row;
     } else if (stalled_) {
       tell(row.angle_rad, findings);
@@ -72,8 +73,9 @@ class RotationWatch final : public Watch {
     const double way_rad = scene_.step(step_)->rotation->value.value() * lasted_s;
     const double stood_rad = apart(angle_back_rad, start_.angle_rad);
     const double turned_rad = apart(angle_back_rad, start_.angle_rad + way_rad);
-    const bool told_apart = std::abs(std::remainder(way_rad, full_turn_rad)) > 5 * degree;
-    const bool frozen = told_apart ? turned_rad < stood_rad : !speed_moved_ && lasted_s > 20;
+    const double off_whole = std::abs(std::remainder(way_rad, full_turn_rad));
+    const bool told_apart = off_whole > (way_rad > 0.5 * full_turn_rad ? 15 * degree : 5 * degree);
+    const bool frozen = told_apart ? turned_rad < stood_rad : 10 * speed_changes_ < rows_ && lasted_s > 20;
     frozen ? tell_frozen(lasted_s, findings) : tell_stall(findings);
   }
 
@@ -183,7 +185,8 @@ class RotationWatch final : public Watch {
   const Scene& scene_;
   int step_ = -1;
   Row last_, start_, end_;
-  bool stalled_ = false, speed_moved_ = false;
+  bool stalled_ = false;
+  int rows_ = 0, speed_changes_ = 0;  // while the angle stands
   int pulses_ = 0;
   double place_rad_ = 0;  // of a pulse's row, against the first pulse's row
   double latest_begin_rad_ = 0, earliest_end_rad_ = 0;

@@ -117,16 +117,22 @@ TEST_CASE("a stall heaps film at one angle; an angle that only stopped reading h
   // Worked out apart for this plant: 2.9 nm/s under the standing beam.
   CHECK(d->sector->depth.value() * 1e9 == doctest::Approx(6 * 2.9).epsilon(0.06));
 
-  Hand frozen;
-  frozen.wobble = 0.001;
-  frozen.run(200);
-  frozen.frozen_optic = true;
-  frozen.run(30);
-  frozen.frozen_optic = false;
-  frozen.run(491);
-  const Account even = frozen.account();
-  REQUIRE(even.film.on_optic);
-  CHECK(even.film.on_optic->map.sectors.empty());
+  // A part of a turn, most of one, and a whole one, after which the reading goes on from where it stood.
+  for (const int lasts_s : {30, 90, 118, 120, 121}) {
+    CAPTURE(lasts_s);
+    Hand frozen;
+    frozen.wobble = 0.001;
+    frozen.run(200);
+    frozen.frozen_optic = true;
+    frozen.run(lasts_s);
+    frozen.frozen_optic = false;
+    frozen.run(521 - lasts_s);
+    const Account even = frozen.account();
+    CHECK(one_of(even, "rotation-stall") == nullptr);
+    CHECK(one_of(even, "frozen-channels") != nullptr);
+    REQUIRE(even.film.on_optic);
+    CHECK(even.film.on_optic->map.sectors.empty());
+  }
 }
 
 TEST_CASE("the index sets a slipping drive's angle right") {
