@@ -93,10 +93,13 @@ int main() {
   bare.shield_height.reset();
   bare.shield_opening.clear();
   bare.calibration.diffuse_share.value = Ratio::of(0);
+  plan::Cathode narrow = bare;  // any exponent but 1 needs a power for each ray
+  narrow.emission_exponent.value = Ratio::of(1.3);
 
   fmt::print("{:<44} {:>10} {:>10}\n", fmt::format("grid {} x {}", radii, angles), "wall", "processor");
   const double direct_s = direct_kernel_s(cathode, *plan.optic);
   const double bare_s = direct_kernel_s(bare, *plan.optic);
+  const double narrow_s = direct_kernel_s(narrow, *plan.optic);
   for (const unsigned threads : {1U, 2U}) {
     const auto build = [&](const plan::Cathode& one) {
       return best_of(5, [&] { (void)model::CathodeKernels(one, *plan.optic, {radii, angles, threads}); });
@@ -105,6 +108,8 @@ int main() {
         build(cathode), direct_s, "the definition at every place");
     row(fmt::format("without its shield, {} thread{}", threads, threads == 1 ? "" : "s").c_str(), build(bare),
         bare_s, "the definition at every place");
+    row(fmt::format("the same with n = 1.3, {} thread{}", threads, threads == 1 ? "" : "s").c_str(),
+        build(narrow), narrow_s, "the definition at every place");
   }
   physics::AngleDose dose(angles);
   std::mt19937_64 random(1);
