@@ -4,23 +4,12 @@
 #include <algorithm>
 #include <cmath>
 
-#include "rehearse/rehearse.hpp"
-#include "run/hand.hpp"
 #include "run/pumps.hpp"
+#include "run/rehearsed.hpp"
 #include "run/rises.hpp"
 
 namespace vacuary::run::test {
 namespace {
-
-Account rehearsed(const plan::Plan& plan, std::uint64_t seed, const std::vector<std::string>& faults = {}) {
-  rehearse::Options options;
-  options.seed = seed;
-  options.map = &sample_map();
-  for (const std::string& fault : faults) options.faults.push_back(rehearse::parse_fault(fault).value());
-  const auto made = rehearse::rehearse(plan, options);
-  REQUIRE(made.has_value());
-  return account_of(plan, sample_map(), read_plainly(made.value().log_csv, plan.chamber.reference));
-}
 
 std::string verdicts(const Account& account) {
   std::string all;

@@ -6,8 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "rehearse/rehearse.hpp"
-#include "run/hand.hpp"
+#include "run/rehearsed.hpp"
 
 namespace vacuary::run::test {
 namespace {
@@ -43,17 +42,6 @@ plan::Plan plan_with_rises() {
   return plan;
 }
 
-Account rehearsed(const std::vector<std::string>& faults, std::uint64_t seed = 11) {
-  static const plan::Plan plan = plan_with_rises();
-  rehearse::Options options;
-  options.seed = seed;
-  options.map = &sample_map();
-  for (const std::string& fault : faults) options.faults.push_back(rehearse::parse_fault(fault).value());
-  const auto made = rehearse::rehearse(plan, options);
-  REQUIRE(made.has_value());
-  return account_of(plan, sample_map(), read_plainly(made.value().log_csv, plan.chamber.reference));
-}
-
 // mbar L/s at the chamber's gas temperature.
 double mbar_l_s(MolarFlow flow) {
   return throughput(flow, sample_plan().chamber.gas_temperature.value).pa_m3_per_s() * 10;
@@ -67,7 +55,7 @@ TEST_CASE("two rate-of-rise tests tell a leak from walls where they can, and say
   for (const double leak : {0.0, 1e-4, 1e-3, 1e-2, 5e-2}) {
     std::vector<std::string> faults;
     if (leak > 0) faults.push_back(fmt::format("leak:size={} mbar L/s,at=0s,grows=1s,step=rough", leak));
-    const Account a = rehearsed(faults);
+    const Account a = rehearsed(plan_with_rises(), 11, faults);
     CAPTURE(leak);
     REQUIRE(a.vacuum.rises.size() == 2);
     REQUIRE(a.vacuum.rises_together);
@@ -87,7 +75,7 @@ TEST_CASE("two rate-of-rise tests tell a leak from walls where they can, and say
 
 TEST_CASE("wet walls are no leak to rate-of-rise tests") {
   for (const char* wet : {"wet-load:holds=0s,factor=4", "wet-load"}) {
-    const Account a = rehearsed({wet});
+    const Account a = rehearsed(plan_with_rises(), 11, {wet});
     CAPTURE(wet);
     REQUIRE(a.vacuum.rises_together);
     CHECK(a.vacuum.rises_together->origin != "leak");
