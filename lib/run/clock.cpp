@@ -14,13 +14,13 @@ constexpr std::size_t most_steps = 1000;  // a clock that is set more often than
 }  // namespace
 
 Turned turned_between(const Row& before, const Row& row) {
-  constexpr double turn_rad = 2 * 3.14159265358979323846;
   const double speed = std::abs(0.5 * (before.speed_rad_s + row.speed_rad_s));
   const double one_row = speed * row.period_s;
-  if (!(one_row > 0) || one_row > turn_rad / 4 || std::abs(before.speed_rad_s / row.speed_rad_s - 1) > steady)
+  if (!(one_row > 0) || one_row > full_turn_rad / 4 ||
+      std::abs(before.speed_rad_s / row.speed_rad_s - 1) > steady)
     return Turned::unknown;
-  const double turned = std::abs(std::remainder(row.angle_rad - before.angle_rad, turn_rad));
-  const double by_clock = std::abs(std::remainder(speed * row.dt_s, turn_rad));
+  const double turned = std::abs(std::remainder(row.angle_rad - before.angle_rad, full_turn_rad));
+  const double by_clock = std::abs(std::remainder(speed * row.dt_s, full_turn_rad));
   if (std::isnan(turned) || std::abs(by_clock - one_row) <= 0.5 * one_row + speed_known_to * speed * row.dt_s)
     return Turned::unknown;
   return std::abs(turned - one_row) < same_row * one_row ? Turned::one_row : Turned::not_one_row;

@@ -6,11 +6,11 @@
 #include <cmath>
 
 #include "physics/physics.hpp"
+#include "run/row.hpp"
 
 namespace vacuary::run {
 namespace {
 
-constexpr double turn_rad = 2 * 3.14159265358979323846;
 // More witnesses than this count as one: their mean, no better known than the best of them.
 constexpr std::size_t most_witnesses = 10;
 constexpr double beside_optic = 0.03;     // a witness beside the clear area: standard, relative
@@ -56,7 +56,7 @@ Place place_of(const plan::MeasuredThickness& measured, const plan::Plan& plan, 
   const double turn_m = sum / static_cast<double>(map.angles);
   Place place{turn_m / mean_m, shape_uncertainty(map, share), {}};
   if (measured.angle) {
-    const double turns = measured.angle->value.value() / turn_rad;
+    const double turns = measured.angle->value.value() / full_turn_rad;
     const auto step = static_cast<std::size_t>((turns - std::floor(turns)) * static_cast<double>(map.angles));
     place.over_mean = row[std::min(step, map.angles - 1)] / mean_m;
   } else {

@@ -2,18 +2,14 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 namespace vacuary::run {
 namespace {
 
 constexpr double counter_rules_s = 3;
 constexpr std::size_t most_waiting = 4096;  // rows of a standing angle
-constexpr double full_turn_rad = 2 * std::numbers::pi;
-constexpr double near_whole_turns_rad = 15 * std::numbers::pi / 180;  // a per cent of speed over some turns
-constexpr double speed_tells_s = 20;  // a live speed changes its digits sooner
-constexpr double smooth_s = 5;        // voltage noise of arcs averages out, a restart does not
-constexpr double lit_share = 0.02;    // of rated power: there is a discharge, its voltage means something
+constexpr double smooth_s = 5;              // voltage noise of arcs averages out, a restart does not
+constexpr double lit_share = 0.02;  // of rated power: there is a discharge, its voltage means something
 
 void keep_once(std::vector<std::string>& list, const std::vector<std::string>& more) {
   for (const std::string& text : more) {
@@ -82,23 +78,12 @@ void FilmMeter::place(const Row& row, const FilmSums& sums, double film_m) {
   put(piece);
 }
 
-// Whether the reading stood while the optic turned: then it goes on from where the turning optic would be by
-// now. After whole turns that is where it stood, and the digits of the speed, which the same device reads,
-// tell: they stand too, but for the rows where the reading stops and goes on.
-bool FilmMeter::reading_was_stuck(double lasted_s) const {
-  const double row_way = turning_.expected_rad(), way = turning_.moved_rad();
-  const double off_whole = std::abs(std::remainder(waiting_rad_, full_turn_rad));
-  if (std::abs(waiting_rad_) > 0.5 * full_turn_rad && off_whole < near_whole_turns_rad)
-    return roles_.speed >= 0 && 10 * waiting_speed_changes_ < waiting_.size() && lasted_s > speed_tells_s;
-  const double off_turned = std::abs(std::remainder(way - (waiting_rad_ + row_way), full_turn_rad));
-  const double off_stood = std::abs(std::remainder(way - row_way, full_turn_rad));
-  return off_turned < off_stood;
-}
-
 // The film of a stuck reading lies spread over the way; that of an optic that stood in one place.
 void FilmMeter::settle_waiting() {
   const double whole_s = seconds(waiting_.front().start, waiting_.back().end);
-  const bool stuck = whole_s > 0 && reading_was_stuck(whole_s);
+  const bool stuck =
+      whole_s > 0 && reading_was_stuck({waiting_rad_, turning_.moved_rad() - turning_.expected_rad(), whole_s,
+                                        waiting_.size(), waiting_speed_changes_, roles_.speed >= 0});
   if (stuck) {
     const double unseen = waiting_rad_ + turning_.expected_rad() - turning_.moved_rad();
     const double turns_rad = full_turn_rad * std::round(unseen / full_turn_rad);

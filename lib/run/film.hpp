@@ -104,7 +104,6 @@ class FilmMeter {
   void place(const Row& row, const FilmSums& sums, double film_m);
   void put(const FilmPiece& piece);
   void settle_waiting();
-  [[nodiscard]] bool reading_was_stuck(double lasted_s) const;
   [[nodiscard]] double share_counted(const Row& row, double by_power_j) const;
   void count_turning(FilmSums& sums) const;
   [[nodiscard]] double asked_rad_s(const Row& row) const;

@@ -4,14 +4,12 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include "physics/physics.hpp"
 
 namespace vacuary::run {
 namespace {
 
-constexpr double full_turn_rad = 2 * std::numbers::pi;
 constexpr double settling_s = 60;              // gas and throttle need this long at least
 constexpr double pulse_sure = 6;               // times what chance would give
 constexpr double pulse_least = 0.03;           // of the pressure between pulses

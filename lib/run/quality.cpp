@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
 #include "model/model.hpp"
 #include "physics/physics.hpp"
@@ -15,7 +14,6 @@ namespace {
 
 using plan::StepKind;
 
-constexpr double full_turn_rad = 2 * std::numbers::pi;
 constexpr double lit_share = 0.9;     // of the setpoint: full power
 constexpr double laying_share = 0.3;  // of the setpoint with the shutter open: a pass counts
 constexpr double still_span_s = 120;  // of one span where the optic does not turn

@@ -2,12 +2,15 @@
 #pragma once
 
 #include <cstdint>
+#include <numbers>
 #include <vector>
 
 #include "base/time.hpp"
 #include "run/sums.hpp"
 
 namespace vacuary::run {
+
+inline constexpr double full_turn_rad = 2 * std::numbers::pi;
 
 // All values SI; no_value where there is none.
 struct Row {

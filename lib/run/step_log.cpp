@@ -12,7 +12,6 @@ using plan::EndKind;
 using plan::StepKind;
 
 constexpr std::size_t most_odd = 20;
-constexpr double full_turn_rad = 2 * 3.14159265358979323846;
 
 }  // namespace
 

@@ -5,12 +5,21 @@
 namespace vacuary::run {
 namespace {
 
-constexpr double pi = 3.14159265358979323846;
-constexpr double full_turn_rad = 2 * pi;
 // What a drive without an index may have crept, a turn; an assumption, and said so with the angle.
-constexpr double creep_rad_turn = 0.2 * pi / 180;
+constexpr double creep_rad_turn = 0.2 * full_turn_rad / 360;
+
+constexpr double near_whole_turns_rad = 15 * full_turn_rad / 360;  // a per cent of speed over some turns
+constexpr double speed_tells_s = 20;                               // a live speed changes its digits sooner
 
 }  // namespace
+
+bool reading_was_stuck(const Standing& s) {
+  const double off_whole_rad = std::abs(std::remainder(s.way_rad, full_turn_rad));
+  if (std::abs(s.way_rad) > 0.5 * full_turn_rad && off_whole_rad < near_whole_turns_rad)
+    return s.speed_logged && 10 * s.speed_changes < s.rows && s.lasted_s > speed_tells_s;
+  return std::abs(std::remainder(s.back_rad - s.way_rad, full_turn_rad)) <
+         std::abs(std::remainder(s.back_rad, full_turn_rad));
+}
 
 void Turning::row(const Row& row, double asked_rad_s) {
   before_rad_ = angle_rad();
@@ -55,7 +64,7 @@ void Turning::watch_index(const Row& row) {
 }
 
 double Turning::uncertainty_rad() const {
-  if (!angle_seen_) return pi / std::sqrt(3.0);  // anywhere on the circle
+  if (!angle_seen_) return 0.5 * full_turn_rad / std::sqrt(3.0);  // anywhere on the circle
   return std::hypot(creep_rad_turn * turned_rad_ / full_turn_rad, step_rad_ / std::sqrt(12.0));
 }
 

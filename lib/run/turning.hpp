@@ -6,11 +6,25 @@
 #pragma once
 
 #include <cmath>
+#include <cstddef>
 
 #include "run/roles.hpp"
 #include "run/row.hpp"
 
 namespace vacuary::run {
+
+// A stretch in which the optic's angle stood, and where it went on.
+struct Standing {
+  double way_rad = 0;   // what the optic would have turned meanwhile
+  double back_rad = 0;  // where the angle went on, from where it stood
+  double lasted_s = 0;
+  std::size_t rows = 0, speed_changes = 0;  // of the speed's digits
+  bool speed_logged = false;
+};
+// Whether the reading stood while the optic turned: then it goes on from where the turning optic would be by
+// then. After whole turns that is where it stood, and the digits of the speed, which the same device reads,
+// tell: they stand too, but for the rows where the reading stops and goes on.
+[[nodiscard]] bool reading_was_stuck(const Standing& standing);
 
 class Turning {
  public:

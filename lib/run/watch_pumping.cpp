@@ -10,7 +10,6 @@
 namespace vacuary::run {
 namespace {
 
-constexpr double full_turn_rad = 2 * 3.14159265358979323846;
 constexpr double degree = full_turn_rad / 360;
 
 // The flow controllers' own tolerance in this account (watch_gas): less is not told from them.

@@ -4,19 +4,17 @@
 
 #include <cmath>
 
+#include "run/turning.hpp"
 #include "run/watch.hpp"
 
 namespace vacuary::run {
 namespace {
 
-constexpr double full_turn_rad = 2 * 3.14159265358979323846;
 constexpr double degree = full_turn_rad / 360;
 constexpr double stalled_share = 0.3;  // of the commanded advance
 constexpr double shortest_stall_s = 1.5;
 // How well a row's angle is known: the encoder's digit, and the pulse's place within a control cycle.
 constexpr double angle_margin = 0.3 * degree;
-
-double apart(double a_rad, double b_rad) { return std::abs(std::remainder(a_rad - b_rad, full_turn_rad)); }
 
 class RotationWatch final : public Watch {
  public:
@@ -65,17 +63,11 @@ class RotationWatch final : public Watch {
     }
   }
 
-  // An optic that stood goes on from where it stood. A reading that stood while the optic turned goes
-  // on from where it would be by then; after whole turns, where both are the same place, the digits of
-  // the speed tell.
   void tell(double angle_back_rad, Findings& findings) {
     const double lasted_s = seconds(start_.time, end_.time);
     const double way_rad = scene_.step(step_)->rotation->value.value() * lasted_s;
-    const double stood_rad = apart(angle_back_rad, start_.angle_rad);
-    const double turned_rad = apart(angle_back_rad, start_.angle_rad + way_rad);
-    const double off_whole = std::abs(std::remainder(way_rad, full_turn_rad));
-    const bool told_apart = off_whole > (way_rad > 0.5 * full_turn_rad ? 15 * degree : 5 * degree);
-    const bool frozen = told_apart ? turned_rad < stood_rad : 10 * speed_changes_ < rows_ && lasted_s > 20;
+    const bool frozen = reading_was_stuck({way_rad, angle_back_rad - start_.angle_rad, lasted_s, rows_,
+                                           speed_changes_, scene_.roles.speed >= 0});
     frozen ? tell_frozen(lasted_s, findings) : tell_stall(findings);
   }
 
@@ -186,7 +178,7 @@ class RotationWatch final : public Watch {
   int step_ = -1;
   Row last_, start_, end_;
   bool stalled_ = false;
-  int rows_ = 0, speed_changes_ = 0;  // while the angle stands
+  std::size_t rows_ = 0, speed_changes_ = 0;  // while the angle stands
   int pulses_ = 0;
   double place_rad_ = 0;  // of a pulse's row, against the first pulse's row
   double latest_begin_rad_ = 0, earliest_end_rad_ = 0;
