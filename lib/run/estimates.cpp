@@ -66,8 +66,8 @@ Place place_of(const plan::MeasuredThickness& measured, const plan::Plan& plan, 
   place.words = fmt::format("there the film is {:.4f} times its mean", place.over_mean);
   if (r >= inner && r <= outer) return place;
   place.uncertainty = std::hypot(place.uncertainty, beside_optic);
-  place.words = "beside the clear area; at its edge the film is " + fmt::format("{:.4f}", place.over_mean) +
-                " times its mean";
+  place.words = "beside the clear area (3 % assumed for that); at its edge the film is " +
+                fmt::format("{:.4f}", place.over_mean) + " times its mean";
   return place;
 }
 
@@ -165,7 +165,8 @@ void add_target(const plan::Plan& plan, const std::vector<TargetLife>& targets,
       all.push_back(
           {{"target mass", relative(mean_m, u)},
            fmt::format("{:.4g} g weighed off, {:.0f} % of the target's energy with film on the "
-                       "glass; geometry, shield and gas let {:.0f} % of that through",
+                       "glass; geometry, shield and gas let {:.0f} % of that through (10 % assumed for what "
+                       "that leaves out)",
                        target.lost.value.value() * 1e3, 100 * film_share, 100 * balance.expected.value())});
       weighed = true;
     }
@@ -220,10 +221,11 @@ void bring_together(const plan::Plan& plan, const std::vector<TargetLife>& targe
   if (film.claimed) all.push_back({{"energy", film.mean}, "film per energy times energy", false});
   for (const CrystalFilm& crystal : film.crystals) {
     if (!crystal.why_not.empty()) continue;
-    all.push_back(
-        {{fmt::format("crystal '{}'", crystal.crystal), crystal.mean},
-         fmt::format("{:.5g} nm on the crystal, times its tooling factor and the mean over the clear area",
-                     crystal.on_crystal.value.value() * 1e9)});
+    all.push_back({{fmt::format("crystal '{}'", crystal.crystal), crystal.mean},
+                   fmt::format("{:.5g} nm on the crystal, times its tooling factor and the mean over the "
+                               "clear area; its frequency "
+                               "taken to wander by 20 Hz",
+                               crystal.on_crystal.value.value() * 1e9)});
   }
   add_witnesses(plan, measured, film, all);
   add_target(plan, targets, measured, film, all);
