@@ -129,12 +129,12 @@ CellRule ColumnMapper::rule(const Match& match, const Unit& unit) const {
   CellRule out;
   out.text = plan::is_text(match.channel->what);
   if (match.channel->what == plan::What::step) out.renames = map_.step_names;
-  out.factor = factor_of(unit, options_.gas);
-  out.unit_offset = unit.offset;
+  out.linear.factor = factor_of(unit, options_.gas);
+  out.linear.unit_offset = unit.offset;
   if (match.column == nullptr) return out;
   const plan::Column& column = *match.column;
-  out.gain = column.gain;
-  out.offset_si = column.offset_si;
+  out.linear.gain = column.gain;
+  out.linear.offset = column.offset_si;
   if (column.logarithmic) {
     out.logarithmic = true;
     out.a = column.logarithmic->a;

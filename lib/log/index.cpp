@@ -16,6 +16,7 @@ void SlabIndex::build(std::string_view text, char delimiter, bool quoted, const 
   if (quoted) {
     if (!kernels.index_quoted(text.data(), text.size(), delimiter, found)) {
       build_by_records(text, delimiter);
+      plain_ = std::none_of(text.begin(), text.end(), [](char c) { return c == '\0' || (c & 0x80) != 0; });
       return;
     }
   } else {
@@ -24,6 +25,7 @@ void SlabIndex::build(std::string_view text, char delimiter, bool quoted, const 
   delimiters_ = {found.delimiters, found.delimiter_count};
   ends_ = {found.ends, found.end_count};
   physical_lines_ = found.end_count;
+  plain_ = found.ascii && !found.nul;
 }
 
 void SlabIndex::build_by_records(std::string_view text, char delimiter) {

@@ -23,6 +23,8 @@ class SlabIndex {
   // Physical line at which record r begins, from 0.
   [[nodiscard]] std::uint64_t line(std::size_t r) const { return lines_.empty() ? r : lines_[r]; }
   [[nodiscard]] std::uint64_t physical_lines() const { return physical_lines_; }
+  // Nothing but ASCII, and no NUL.
+  [[nodiscard]] bool plain() const { return plain_; }
   // Whether record r has a quotation mark that is never closed.
   [[nodiscard]] bool unclosed(std::size_t r) const;
 
@@ -31,6 +33,7 @@ class SlabIndex {
   std::vector<std::uint32_t> delimiter_store_, end_store_, lines_, unclosed_;
   std::span<const std::uint32_t> delimiters_, ends_;
   std::uint64_t physical_lines_ = 0;
+  bool plain_ = true;
 };
 
 }  // namespace vacuary::log

@@ -1,5 +1,7 @@
 #include "log/kernels.hpp"
 
+#include <cstring>
+
 namespace vacuary::log {
 
 const double exact_powers_of_ten[23] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
@@ -11,8 +13,11 @@ namespace {
 void index_portable(const char* text, std::size_t size, char delimiter, Positions& out) {
   std::size_t delimiters = 0;
   std::size_t ends = 0;
+  unsigned char all = 0;
   for (std::size_t i = 0; i < size; ++i) {
     const char c = text[i];
+    all |= static_cast<unsigned char>(c);
+    out.nul |= c == '\0';
     if (c == delimiter) {
       out.delimiters[delimiters++] = static_cast<std::uint32_t>(i);
     } else if (c == '\n' || (c == '\r' && text[i + 1] != '\n')) {
@@ -21,6 +26,7 @@ void index_portable(const char* text, std::size_t size, char delimiter, Position
   }
   out.delimiter_count = delimiters;
   out.end_count = ends;
+  out.ascii = all < 0x80;
 }
 
 bool index_quoted_portable(const char* /*text*/, std::size_t /*size*/, char /*delimiter*/,
@@ -92,7 +98,12 @@ void same_portable(const double* values, std::size_t n, std::uint64_t* out) {
   }
 }
 
-constexpr Kernels portable = {index_portable, index_quoted_portable, numbers_portable, same_portable};
+#define VACUARY_LANES
+#include "log/lanes.hpp"
+#undef VACUARY_LANES
+
+constexpr Kernels portable = {index_portable, index_quoted_portable, numbers_portable, same_portable, linear,
+                              figures};
 
 }  // namespace
 

@@ -1,5 +1,5 @@
-// The two inner loops of the reader, for each instruction set. All give the same results to the
-// last bit; what a kernel cannot do exactly it hands back.
+// The inner loops of the reader, for each instruction set. All give the same results to the last bit;
+// what a kernel cannot do exactly it hands back.
 #pragma once
 
 #include <cstddef>
@@ -15,6 +15,8 @@ struct Positions {
   std::size_t delimiter_count = 0;
   std::uint32_t* ends = nullptr;  // of LF, and of CR that stands alone
   std::size_t end_count = 0;
+  bool ascii = true;  // no byte of the text is above 127
+  bool nul = false;   // one is 0
 };
 
 // One column of at most 64 rows: where each cell starts and how many bytes it has.
@@ -32,6 +34,11 @@ struct TileNumbers {
   std::uint32_t most_decimals = 0;
 };
 
+// SI = gain * ((number + unit_offset) * factor) + offset.
+struct Linear {
+  double gain = 1, unit_offset = 0, factor = 1, offset = 0;
+};
+
 struct Kernels {
   // At least 128 readable bytes follow text[size - 1].
   void (*index)(const char* text, std::size_t size, char delimiter, Positions& out);
@@ -44,6 +51,12 @@ struct Kernels {
   void (*numbers)(const char* text, const Tile& tile, char point, TileNumbers& out);
   // Bit i of `out` (a word for each 64 values begun): value i equals the one before; NaN equals nothing.
   void (*same)(const double* values, std::size_t n, std::uint64_t* out);
+  // At most 64 numbers to SI; bits of those that are beyond the largest double then.
+  std::uint64_t (*linear)(const double* from, std::size_t n, const Linear& by, double* to);
+  // n values of one channel, at least one; dt_s[i]: time since the row before, 0 where it does not count
+  // (dt_s[0] never does).
+  void (*figures)(const double* values, const double* dt_s, std::size_t n, const Bounds& bounds,
+                  Figures& out);
 };
 
 [[nodiscard]] const Kernels& kernels(InstructionSet set);

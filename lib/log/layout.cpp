@@ -281,7 +281,7 @@ class Opening {
 
 double CellRule::si(double number) const {
   const double raw = logarithmic ? power_of_ten(a * number + b) : number;
-  return gain * ((raw + unit_offset) * factor) + offset_si;
+  return linear.gain * ((raw + linear.unit_offset) * linear.factor) + linear.offset;
 }
 
 HeaderText split_header(const std::string& text) {

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "log/bytes.hpp"
+#include "log/kernels.hpp"
 #include "log/log.hpp"
 #include "log/number.hpp"
 #include "log/stamp.hpp"
@@ -15,11 +16,11 @@
 namespace vacuary::log {
 
 // How the cells of one channel become SI values:
-//   value = gain * ((number + unit_offset) * factor) + offset_si, or with a logarithmic scale
-//   value = gain * ((10^(a number + b) + unit_offset) * factor) + offset_si.
+//   value = gain * ((number + unit_offset) * factor) + offset, or with a logarithmic scale
+//   value = gain * ((10^(a number + b) + unit_offset) * factor) + offset.
 struct CellRule {
   bool text = false;
-  double factor = 1, unit_offset = 0, gain = 1, offset_si = 0;
+  Linear linear;
   bool logarithmic = false;
   double a = 1, b = 0;
   std::vector<double> bad_values;

@@ -21,6 +21,8 @@
 #include <cstdint>
 #include <filesystem>
 #include <functional>
+#include <limits>
+#include <map>
 #include <memory>
 #include <string>
 #include <string_view>
@@ -96,6 +98,28 @@ struct TextChange {
   std::size_t row = 0;
   std::string text;
 };
+
+// What rows say of one numeric channel, SI. Sums are taken in lanes of fixed number and the integral is
+// compensated, so that no bit depends on instruction set or threads. The interval before a row counts if
+// the row before is of the same part and nothing is missing between them.
+struct Figures {
+  std::uint64_t good = 0;          // rows with a value
+  double least = 0, greatest = 0;  // NaN: no row has one
+  double first = 0, last = 0;      // of the first and the last row, NaN: none there
+  double sum = 0;                  // of the values
+  double integral = 0;             // over time, trapezoid, SI times s: intervals with a value at both ends
+  double covered_s = 0;            // those intervals
+  double outside_s = 0;            // intervals at whose end the value is outside Options::bounds
+};
+struct Bounds {
+  double low = -std::numeric_limits<double>::infinity(), high = std::numeric_limits<double>::infinity();
+};
+// Rows [from, to), all of one step: as far as the text of run.step stays the same.
+struct Part {
+  std::size_t from = 0, to = 0;
+  std::vector<Figures> of;  // by channel; nothing for text channels
+};
+
 struct Block {
   std::vector<Instant> time;
   std::vector<std::uint64_t> line;
@@ -106,6 +130,7 @@ struct Block {
   // Rows before which something is missing: after a gap, after rows that were dropped, the first
   // row of a further file. Ascending.
   std::vector<std::size_t> breaks;
+  std::vector<Part> parts;  // with Options::figures; all rows, in order
   [[nodiscard]] std::size_t rows() const { return time.size(); }
 };
 
@@ -128,7 +153,9 @@ struct Options {
   unsigned threads = 1;                      // the caller's own thread is one of them
   GasReference gas = GasReference::usual();  // what sccm and mbar L/s mean in this chamber
   InstructionSet instructions = InstructionSet::best;
-  std::uint64_t longest_line = std::uint64_t{1} << 20U;          // bytes; longer: too_long_line
+  bool figures = false;                                  // work out Block::parts, on the threads that parse
+  std::map<std::string, Bounds> bounds;                  // SI, by channel name, for Figures::outside_s
+  std::uint64_t longest_line = std::uint64_t{1} << 20U;  // bytes; longer: too_long_line
   std::uint64_t largest_decompressed = std::uint64_t{1} << 38U;  // bytes; more: reading stops
   // Is given every byte of each file in its order, as it comes off the disk and before anything is made of
   // it: for a checksum of what was really read. Called by whatever thread reads, never by two at once.
@@ -147,9 +174,9 @@ class Reader {
   ~Reader();
 
   [[nodiscard]] const Header& header() const;
-  // The next block, the rows of about 256 KiB of the log; false at the end. Blocks are reused. A
-  // block may have events and no rows.
-  [[nodiscard]] bool next(Block& block);
+  // The next block, the rows of some 100 KiB of the log, until the next call; null at the end. A block
+  // may have events and no rows.
+  [[nodiscard]] const Block* next();
   // After the last block.
   [[nodiscard]] const Tally& tally() const;
   [[nodiscard]] const Diagnostics& diagnostics() const;  // what stopped the reading early, if anything

@@ -24,8 +24,9 @@ void keep_only(std::vector<T>& values, const std::vector<bool>& keep) {
 
 }  // namespace
 
-Merger::Merger(const Header& header, const plan::ChannelMap& map)
+Merger::Merger(const Header& header, const plan::ChannelMap& map, const FigureMaker& figures)
     : header_(header),
+      figures_(figures),
       long_form_(map.long_form),
       holds_(map.logging == plan::Logging::on_change || map.long_form),
       timeline_(map, [this](Event event) { emit(std::move(event)); }),
@@ -72,8 +73,8 @@ void Merger::emit(Event event) {
 // Runs of rows go on from slab to slab when the last one reached its end.
 void Merger::row_events(const Parsed& parsed) {
   for (const RowOddity& odd : parsed.rows) {
-    const std::size_t row = std::min(odd.row, parsed.time.empty() ? 0 : parsed.time.size() - 1);
-    const Instant at = parsed.time.empty() ? timeline_.end() : parsed.time[row];
+    const std::size_t row = std::min(odd.row, parsed.block.time.empty() ? 0 : parsed.block.time.size() - 1);
+    const Instant at = parsed.block.time.empty() ? timeline_.end() : parsed.block.time[row];
     Event event{odd.what,
                 file_,
                 lines_before_ + 1 + odd.line,
@@ -107,12 +108,12 @@ void Merger::cell_events(const Parsed& parsed) {
     const auto c = static_cast<std::size_t>(odd.channel);
     Event event{odd.what,
                 file_,
-                lines_before_ + 1 + parsed.line[odd.row],
-                lines_before_ + 1 + parsed.line[odd.last_row],
+                lines_before_ + 1 + parsed.block.line[odd.row],
+                lines_before_ + 1 + parsed.block.line[odd.last_row],
                 odd.last_row - odd.row + 1,
                 odd.channel,
-                parsed.time[odd.row],
-                parsed.time[odd.last_row],
+                parsed.block.time[odd.row],
+                parsed.block.time[odd.last_row],
                 odd.detail};
     if (odd.row == 0 && open_[c] && open_[c]->what == odd.what && open_[c]->file == file_) {
       open_[c]->last_line = event.last_line;
@@ -121,14 +122,14 @@ void Merger::cell_events(const Parsed& parsed) {
       event = *std::exchange(open_[c], std::nullopt);
     }
     if (open_[c] && !went_on[c]) emit(*std::exchange(open_[c], std::nullopt));
-    if (odd.last_row + 1 == parsed.time.size()) {
+    if (odd.last_row + 1 == parsed.block.time.size()) {
       open_[c] = std::move(event);
       went_on[c] = true;
     } else {
       emit(std::move(event));
     }
   }
-  if (parsed.time.empty()) return;
+  if (parsed.block.time.empty()) return;
   for (std::size_t c = 0; c < open_.size(); ++c) {
     if (open_[c] && !went_on[c]) emit(*std::exchange(open_[c], std::nullopt));
   }
@@ -139,18 +140,18 @@ void Merger::drop_rows(Parsed& parsed, const std::vector<bool>& keep,
   if (std::find(keep.begin(), keep.end(), false) == keep.end()) return;
   std::vector<std::size_t> new_row(keep.size() + 1, 0);
   for (std::size_t i = 0; i < keep.size(); ++i) new_row[i + 1] = new_row[i] + (keep[i] ? 1 : 0);
-  keep_only(parsed.time, keep);
-  keep_only(parsed.line, keep);
-  for (auto& column : parsed.values) keep_only(column, keep);
+  keep_only(parsed.block.time, keep);
+  keep_only(parsed.block.line, keep);
+  for (auto& column : parsed.block.values) keep_only(column, keep);
   for (auto& digits : parsed.digits) digits.clear();  // their pieces no longer fit the rows
-  for (std::size_t c = 0; c < parsed.values.size(); ++c)
-    mark_same(kernels(InstructionSet::best), parsed.values[c], parsed.same[c]);
-  for (auto& changes : parsed.texts) {
+  for (std::size_t c = 0; c < parsed.block.values.size(); ++c)
+    mark_same(kernels(InstructionSet::best), parsed.block.values[c], parsed.same[c]);
+  for (auto& changes : parsed.block.texts) {
     for (TextChange& change : changes) change.row = new_row[change.row];
     std::vector<TextChange> kept;
     for (TextChange& change : changes) {
       if (!kept.empty() && kept.back().row == change.row) kept.pop_back();
-      if (change.row < parsed.time.size()) kept.push_back(std::move(change));
+      if (change.row < parsed.block.time.size()) kept.push_back(std::move(change));
     }
     changes = std::move(kept);
   }
@@ -161,11 +162,11 @@ void Merger::drop_rows(Parsed& parsed, const std::vector<bool>& keep,
 // usual distance (or the stated period) and a half.
 void Merger::hold_values(Parsed& parsed) {
   if (!holds_) return;
-  for (std::size_t c = 0; c < parsed.values.size(); ++c) {
+  for (std::size_t c = 0; c < parsed.block.values.size(); ++c) {
     Held& held = held_[c];
-    for (std::size_t i = 0; i < parsed.values[c].size(); ++i) {
-      double& value = parsed.values[c][i];
-      const std::int64_t ns = parsed.time[i].ns;
+    for (std::size_t i = 0; i < parsed.block.values[c].size(); ++i) {
+      double& value = parsed.block.values[c][i];
+      const std::int64_t ns = parsed.block.time[i].ns;
       if (!is_unset(value)) {
         held.distance_ns = ns - held.at_ns;
         held.at_ns = ns;
@@ -190,11 +191,11 @@ std::vector<std::size_t> Merger::never_named() const {
 }
 
 void Merger::settle_texts(Parsed& parsed) {
-  for (std::size_t c = 0; c < parsed.texts.size(); ++c) {
+  for (std::size_t c = 0; c < parsed.block.texts.size(); ++c) {
     if (!header_.channels[c].text) continue;
-    auto& changes = parsed.texts[c];
+    auto& changes = parsed.block.texts[c];
     const bool first_row_said = !changes.empty() && changes.front().row == 0;
-    if (!text_[c] && !first_row_said && !parsed.time.empty()) changes.insert(changes.begin(), {0, ""});
+    if (!text_[c] && !first_row_said && !parsed.block.time.empty()) changes.insert(changes.begin(), {0, ""});
     std::vector<TextChange> kept;
     for (TextChange& change : changes) {
       if (text_[c] == change.text) continue;
@@ -209,15 +210,15 @@ void Merger::watch(const Parsed& parsed) {
   if (holds_) return;
   const auto emit_one = [this](Event event) { emit(std::move(event)); };
   const auto rows_of = [&](std::size_t c) {
-    return WatchedRows{parsed.values[c], parsed.same[c], parsed.time,
-                       parsed.line,      file_,          static_cast<int>(c)};
+    return WatchedRows{parsed.block.values[c], parsed.same[c], parsed.block.time,
+                       parsed.block.line,      file_,          static_cast<int>(c)};
   };
   // Before any channel looks at the slab: how those of one device enter it.
-  std::vector<std::vector<Stillness>> devices(parsed.values.size());
-  for (std::size_t c = 0; c < parsed.values.size(); ++c) {
+  std::vector<std::vector<Stillness>> devices(parsed.block.values.size());
+  for (std::size_t c = 0; c < parsed.block.values.size(); ++c) {
     for (const std::size_t other : siblings_[c]) devices[c].push_back(stuck_[other].enters(rows_of(other)));
   }
-  for (std::size_t c = 0; c < parsed.values.size(); ++c) {
+  for (std::size_t c = 0; c < parsed.block.values.size(); ++c) {
     if (header_.channels[c].text) continue;
     stuck_[c].look(rows_of(c), devices[c], emit_one);
     resolution_[c].look(rows_of(c), parsed.digits[c], emit_one);
@@ -233,7 +234,8 @@ void Merger::finish() {
   if (open_row_) emit(*std::exchange(open_row_, std::nullopt));
 }
 
-void Merger::merge(const Slab& slab, Parsed& parsed, const Parsed* ahead, Block& block) {
+void Merger::merge(const Slab& slab, Parsed& parsed, const Parsed* ahead) {
+  Block& block = parsed.block;
   const bool further_file = slab.first && slab.file > 0;
   if (slab.first) lines_before_ = slab.lines_before;
   if (further_file) {
@@ -244,7 +246,6 @@ void Merger::merge(const Slab& slab, Parsed& parsed, const Parsed* ahead, Block&
   }
   file_ = slab.file;
   std::vector<bool> keep;
-  block.breaks.clear();
   timeline_.walk({file_, lines_before_, further_file, ahead}, parsed, keep, block.breaks);
   row_events(parsed);
   cell_events(parsed);
@@ -252,12 +253,16 @@ void Merger::merge(const Slab& slab, Parsed& parsed, const Parsed* ahead, Block&
   drop_rows(parsed, keep, block.breaks);
   hold_values(parsed);
   settle_texts(parsed);
-  for (std::uint64_t& line : parsed.line) line += lines_before_ + 1;
+  for (std::uint64_t& line : parsed.block.line) line += lines_before_ + 1;
   watch(parsed);
+  // The parser took all rows as they stood.
+  const bool as_parsed = block.rows() == keep.size() && !holds_ && parsed.twice.empty() &&
+                         (block.breaks.empty() || block.breaks.back() == 0);
+  if (!as_parsed) figures_.make(block, seconds_);
   if (ahead == nullptr) finish();
 
   lines_before_ += parsed.lines;
-  tally_.rows += parsed.time.size();
+  tally_.rows += parsed.block.time.size();
   tally_.lines += parsed.lines + (slab.first ? slab.lines_before : 0);
   tally_.bytes += slab.file_bytes;
   tally_.start = timeline_.start().value_or(Instant{});
@@ -267,10 +272,6 @@ void Merger::merge(const Slab& slab, Parsed& parsed, const Parsed* ahead, Block&
     return a.file != b.file ? a.file < b.file : a.line < b.line;
   });
   block.file = file_;
-  std::swap(block.time, parsed.time);
-  std::swap(block.line, parsed.line);
-  std::swap(block.values, parsed.values);
-  std::swap(block.texts, parsed.texts);
   std::swap(block.events, events_);
   events_.clear();
 }

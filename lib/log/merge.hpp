@@ -6,6 +6,7 @@
 #include <string>
 #include <vector>
 
+#include "log/figures.hpp"
 #include "log/slab.hpp"
 #include "log/timeline.hpp"
 #include "log/watch.hpp"
@@ -14,11 +15,11 @@ namespace vacuary::log {
 
 class Merger {
  public:
-  Merger(const Header& header, const plan::ChannelMap& map);
+  Merger(const Header& header, const plan::ChannelMap& map, const FigureMaker& figures);
 
-  // Turns `parsed` into `block`, swapping storage with it. `ahead`: the slab that follows, none at
-  // the end; then every run still open is closed into this block.
-  void merge(const Slab& slab, Parsed& parsed, const Parsed* ahead, Block& block);
+  // Makes parsed.block what the reader hands out. `ahead`: the slab that follows, none at the end; then
+  // every run still open is closed into this block.
+  void merge(const Slab& slab, Parsed& parsed, const Parsed* ahead);
   [[nodiscard]] const Tally& tally() const { return tally_; }
   // Line of the file at which reading stopped because of another header; 0: it did not.
   // Channels of a long log that no row spoke of.
@@ -37,6 +38,8 @@ class Merger {
   void count(const Event& event);
 
   const Header& header_;
+  const FigureMaker& figures_;
+  std::vector<double> seconds_;  // scratch of figures_
   bool long_form_ = false;
   bool holds_ = false;        // on-change or long: a value stands until the next
   std::int64_t hold_ns_ = 0;  // for how long, 0: without end

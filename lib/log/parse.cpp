@@ -3,8 +3,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <bit>
-#include <cstring>
+#include <limits>
 #include <utility>
 
 #include "log/watch.hpp"
@@ -15,12 +16,6 @@ namespace vacuary::log {
 namespace {
 
 constexpr std::uint64_t unset_bits = 0x7FF8'0000'0000'0B1DU;
-
-bool is_ascii(std::string_view text) {
-  unsigned char all = 0;
-  for (const char c : text) all = static_cast<unsigned char>(all | static_cast<unsigned char>(c));
-  return all < 0x80;
-}
 
 }  // namespace
 
@@ -34,8 +29,10 @@ void SlabParser::run() {
   } else {
     read_columns();
   }
-  for (std::size_t c = 0; c < out_.values.size(); ++c) mark_same(kernels_, out_.values[c], out_.same[c]);
+  for (std::size_t c = 0; c < out_.block.values.size(); ++c)
+    mark_same(kernels_, out_.block.values[c], out_.same[c]);
   note_encoding();
+  note_distances();
   out_.lines = slab_.skipped_lines + index_.physical_lines();
 }
 
@@ -45,19 +42,19 @@ void SlabParser::odd_row(Oddity what, std::size_t record, std::string detail) {
   const std::uint64_t line = line_of_record(record);
   if (!out_.rows.empty()) {
     RowOddity& before = out_.rows.back();
-    if (before.what == what && before.last_line + 1 >= line && before.row == out_.time.size()) {
+    if (before.what == what && before.last_line + 1 >= line && before.row == out_.block.time.size()) {
       before.last_line = line;
       ++before.count;
       return;
     }
   }
-  out_.rows.push_back({what, line, line, 1, out_.time.size(), std::move(detail)});
+  out_.rows.push_back({what, line, line, 1, out_.block.time.size(), std::move(detail)});
 }
 
 void SlabParser::drop(Oddity what, std::size_t record, std::string detail) {
   odd_row(what, record, std::move(detail));
-  if (out_.dropped.empty() || out_.dropped.back() != out_.time.size())
-    out_.dropped.push_back(out_.time.size());
+  if (out_.dropped.empty() || out_.dropped.back() != out_.block.time.size())
+    out_.dropped.push_back(out_.block.time.size());
 }
 
 void SlabParser::odd_cell(Oddity what, int channel, std::size_t r, std::string_view text) {
@@ -81,8 +78,7 @@ void SlabParser::note_long_lines() {
 
 // Lines that are not UTF-8, hold a NUL, or a mark where a decoder gave up.
 void SlabParser::note_encoding() {
-  const bool nul = std::memchr(text_.data(), '\0', text_.size()) != nullptr;
-  if (!nul && is_ascii(text_)) return;
+  if (index_.plain()) return;
   const auto bad = [](std::string_view text) {
     return text.find('\0') != std::string_view::npos ||
            text.find(replacement_character) != std::string_view::npos ||
@@ -101,16 +97,31 @@ void SlabParser::note_encoding() {
                    std::make_move_iterator(rows.end()));
 }
 
+void SlabParser::note_distances() {
+  const std::vector<Instant>& time = out_.block.time;
+  std::int64_t nearest = std::numeric_limits<std::int64_t>::max();
+  std::int64_t furthest = 0;
+  for (std::size_t i = 1; i < time.size(); ++i) {
+    const std::int64_t distance = time[i].ns - time[i - 1].ns;
+    nearest = std::min(nearest, distance);
+    furthest = std::max(furthest, distance);
+  }
+  out_.nearest_ns = nearest;
+  out_.furthest_ns = furthest;
+}
+
 void Parsed::clear(std::size_t channels) {
-  time.clear();
-  line.clear();
-  values.resize(channels);
-  for (auto& column : values) column.clear();
+  block.time.clear();
+  block.line.clear();
+  block.values.resize(channels);  // each column is sized, and every row of it written, when it is read
+  block.texts.resize(channels);
+  for (auto& changes : block.texts) changes.clear();
+  block.events.clear();
+  block.breaks.clear();
+  block.parts.clear();
   digits.resize(channels);
   same.resize(channels);
   for (auto& segments : digits) segments.clear();
-  texts.resize(channels);
-  for (auto& changes : texts) changes.clear();
   mark.clear();
   twice.clear();
   rows.clear();

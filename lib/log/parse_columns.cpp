@@ -27,32 +27,6 @@ std::uint64_t ruled_out(const CellRule& rule, const TileNumbers& numbers, std::s
   return out;
 }
 
-// To SI; bits of those that are beyond the largest double then.
-std::uint64_t convert(const CellRule& rule, const TileNumbers& numbers, std::size_t n, double* to) {
-  if (rule.logarithmic) {
-    for (std::size_t i = 0; i < n; ++i) to[i] = rule.si(numbers.value[i]);
-  } else {
-    const double gain = rule.gain;
-    const double unit_offset = rule.unit_offset;
-    const double factor = rule.factor;
-    const double offset = rule.offset_si;
-    for (std::size_t i = 0; i < n; ++i) to[i] = gain * ((numbers.value[i] + unit_offset) * factor) + offset;
-  }
-  // NaN as soon as one is not finite; in lanes, since one sum would wait for itself at every addition.
-  constexpr std::size_t lanes = 8;
-  double sum[lanes] = {};
-  std::size_t at = 0;
-  for (; at + lanes <= n; at += lanes) {
-    for (std::size_t k = 0; k < lanes; ++k) sum[k] += to[at + k] * 0;
-  }
-  for (; at < n; ++at) sum[0] += to[at] * 0;
-  for (std::size_t k = 1; k < lanes; ++k) sum[0] += sum[k];
-  if (sum[0] == 0) return 0;
-  std::uint64_t out = 0;
-  for (std::size_t i = 0; i < n; ++i) out |= static_cast<std::uint64_t>(!std::isfinite(to[i])) << i;
-  return out;
-}
-
 }  // namespace
 
 // Tile by tile, so that the cells of a tile stay in the first cache while its columns are read.
@@ -66,7 +40,7 @@ void SlabParser::read_columns() {
     if (layout_.rules[c].text) {
       read_text(column, c, rows_.size() - (last_cell_cut(column) ? 1 : 0));
     } else {
-      out_.values[c].resize(rows_.size());
+      out_.block.values[c].resize(rows_.size());
       numeric.push_back(column);
     }
   }
@@ -81,7 +55,7 @@ void SlabParser::read_columns() {
 void SlabParser::mark_rows() {
   out_.mark.assign(rows_.size(), 0);
   for (const std::size_t c : layout_.marking) {
-    const double* values = out_.values[c].data();
+    const double* values = out_.block.values[c].data();
     for (std::size_t i = 0; i < rows_.size(); ++i)
       out_.mark[i] = std::rotl(out_.mark[i], 23) ^ std::bit_cast<std::uint64_t>(values[i]);
   }
@@ -140,18 +114,27 @@ void SlabParser::read_tile(std::size_t column, std::size_t from) {
     kernels_.numbers(text_.data(), tile, layout_.style.point, numbers);
   const std::uint64_t all = tile.rows == 64 ? ~std::uint64_t{0} : (std::uint64_t{1} << tile.rows) - 1;
   std::uint64_t slow = numbers.not_read | ruled_out(rule, numbers, tile.rows);
-  slow = (slow | convert(rule, numbers, tile.rows, &out_.values[c][from])) & all;
+  double* const values = &out_.block.values[c][from];
+  if (rule.logarithmic) {
+    for (std::size_t i = 0; i < tile.rows; ++i) {
+      values[i] = rule.si(numbers.value[i]);
+      slow |= static_cast<std::uint64_t>(!std::isfinite(values[i])) << i;
+    }
+  } else {
+    slow |= kernels_.linear(numbers.value, tile.rows, rule.linear, values);
+  }
+  slow &= all;
   if (slow != all) note_digits(c, from, numbers);
   const CellReader reader(rule, layout_.style);
   for (; slow != 0; slow &= slow - 1) {
     const std::size_t r = from + static_cast<std::size_t>(std::countr_zero(slow));
     if (r + 1 == rows_.size() && last_cell_cut(column)) {
-      out_.values[c][r] = std::nan("");
+      out_.block.values[c][r] = std::nan("");
     } else {
       read_number(reader, cell(rows_[r], column), c, r);
     }
   }
-  if (from + tile.rows == rows_.size() && last_cell_cut(column)) out_.values[c].back() = std::nan("");
+  if (from + tile.rows == rows_.size() && last_cell_cut(column)) out_.block.values[c].back() = std::nan("");
 }
 
 // The last cell of a line that has no line break may have lost digits.
@@ -161,13 +144,13 @@ bool SlabParser::last_cell_cut(std::size_t column) const {
 
 void SlabParser::read_number(const CellReader& reader, std::string_view text, std::size_t c, std::size_t r) {
   const Cell read = reader.read(text);
-  out_.values[c][r] = read.value;
+  out_.block.values[c][r] = read.value;
   if (!read.odd) {
     note_digits(c, r, read.decimals, read.significant);
     return;
   }
   if (read.what == Oddity::missing_cell && layout_.logging == plan::Logging::on_change) {
-    out_.values[c][r] = unset_cell();
+    out_.block.values[c][r] = unset_cell();
     return;
   }
   odd_cell(read.what, static_cast<int>(c), r, text);
@@ -194,7 +177,7 @@ void SlabParser::fill_absent() {
   for (std::size_t c = 0; c < layout_.rules.size(); ++c) {
     if (std::find(present_.begin(), present_.end(), static_cast<int>(c)) != present_.end()) continue;
     if (layout_.rules[c].text) continue;
-    out_.values[c].assign(n, std::nan(""));
+    out_.block.values[c].assign(n, std::nan(""));
     if (n > 0)
       out_.cells.push_back(
           {Oddity::missing_cell, static_cast<int>(c), 0, n - 1, "the file has no such column"});
@@ -217,8 +200,8 @@ void SlabParser::read_text(std::size_t column, std::size_t c, std::size_t n) {
     if (holds && trim(raw).empty()) continue;  // as before
     before = raw;
     std::string text = text_value(c, raw);
-    if (out_.texts[c].empty() || out_.texts[c].back().text != text)
-      out_.texts[c].push_back({r, std::move(text)});
+    if (out_.block.texts[c].empty() || out_.block.texts[c].back().text != text)
+      out_.block.texts[c].push_back({r, std::move(text)});
   }
 }
 

@@ -13,45 +13,48 @@ namespace vacuary::log {
 void SlabParser::read_long() {
   std::vector<Instant> time;
   std::vector<std::uint64_t> line;
+  for (auto& column : out_.block.values) column.clear();
   std::vector<std::size_t> new_row(rows_.size());
   for (std::size_t r = 0; r < rows_.size(); ++r) {
     const std::string_view name = trim(cell_text(trim(cell(rows_[r], layout_.name_column)), scratch_));
     const auto found = layout_.channel_of_name.find(name);
     const int channel = found == layout_.channel_of_name.end() ? -1 : found->second;
-    if (time.empty() || time.back() != out_.time[r] || is_set(channel, time.size() - 1)) {
-      time.push_back(out_.time[r]);
-      line.push_back(out_.line[r]);
+    if (time.empty() || time.back() != out_.block.time[r] || is_set(channel, time.size() - 1)) {
+      time.push_back(out_.block.time[r]);
+      line.push_back(out_.block.line[r]);
       add_unset_row();
     }
     new_row[r] = time.size() - 1;
     if (channel < 0 || (r + 1 == rows_.size() && last_cell_cut(layout_.value_column))) continue;
     read_long_value(static_cast<std::size_t>(channel), cell(rows_[r], layout_.value_column), time.size() - 1);
   }
-  out_.time = std::move(time);
-  out_.line = std::move(line);
+  out_.block.time = std::move(time);
+  out_.block.line = std::move(line);
   renumber(new_row);
 }
 
 bool SlabParser::is_set(int channel, std::size_t row) const {
   if (channel < 0) return false;
   const auto c = static_cast<std::size_t>(channel);
-  if (layout_.rules[c].text) return !out_.texts[c].empty() && out_.texts[c].back().row == row;
-  return !is_unset(out_.values[c][row]);
+  if (layout_.rules[c].text) return !out_.block.texts[c].empty() && out_.block.texts[c].back().row == row;
+  return !is_unset(out_.block.values[c][row]);
 }
 void SlabParser::add_unset_row() {
   for (std::size_t c = 0; c < layout_.rules.size(); ++c) {
-    if (!layout_.rules[c].text) out_.values[c].push_back(unset_cell());
+    if (!layout_.rules[c].text) out_.block.values[c].push_back(unset_cell());
   }
 }
 void SlabParser::read_long_value(std::size_t c, std::string_view raw, std::size_t row) {
   if (layout_.rules[c].text) {
-    out_.texts[c].push_back({row, text_value(c, raw)});
+    out_.block.texts[c].push_back({row, text_value(c, raw)});
     return;
   }
   read_number(CellReader(layout_.rules[c], layout_.style), raw, c, row);
 }
 void SlabParser::renumber(const std::vector<std::size_t>& new_row) {
-  const auto to = [&](std::size_t row) { return row < new_row.size() ? new_row[row] : out_.time.size(); };
+  const auto to = [&](std::size_t row) {
+    return row < new_row.size() ? new_row[row] : out_.block.time.size();
+  };
   for (RowOddity& odd : out_.rows) odd.row = to(odd.row);
   for (std::size_t& row : out_.dropped) row = to(row);
   for (std::size_t& row : out_.headers) row = to(row);

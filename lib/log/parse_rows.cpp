@@ -11,6 +11,11 @@ namespace vacuary::log {
 
 // Finds the good rows and their stamps.
 void SlabParser::read_rows() {
+  const std::span<const std::uint32_t> delimiters = index_.delimiters();
+  const std::size_t usual = layout_.columns - 1;  // delimiters of a row
+  out_.block.time.reserve(index_.ends().size());
+  out_.block.line.reserve(index_.ends().size());
+  rows_.reserve(index_.ends().size());
   std::uint32_t begin = 0;
   std::size_t delimiter = 0;
   for (std::size_t r = 0; r < index_.ends().size() && !out_.stopped; ++r) {
@@ -18,7 +23,14 @@ void SlabParser::read_rows() {
     const bool crlf = line_end > begin && text_[line_end] == '\n' && text_[line_end - 1] == '\r';
     RowSpan row{begin, line_end - (crlf ? 1U : 0U), static_cast<std::uint32_t>(delimiter)};
     begin = line_end + 1;
-    while (delimiter < index_.delimiters().size() && index_.delimiters()[delimiter] < line_end) ++delimiter;
+    const std::size_t last = delimiter + usual;
+    const bool as_usual = last <= delimiters.size() && (usual == 0 || delimiters[last - 1] < line_end) &&
+                          (last == delimiters.size() || delimiters[last] > line_end);
+    if (as_usual) {
+      delimiter = last;
+    } else {
+      while (delimiter < delimiters.size() && delimiters[delimiter] < line_end) ++delimiter;
+    }
     read_row(r, row, delimiter - row.delimiter + 1);
   }
 }
@@ -45,9 +57,9 @@ void SlabParser::read_row(std::size_t r, RowSpan row, std::size_t cells) {
   }
   if (cut)
     odd_row(Oddity::cut_last_line, r, "no line break at its end: its last cell may be cut and is not used");
-  if (stamp.is == StampIs::twice) out_.twice.push_back({out_.time.size(), Instant{stamp.second_ns}});
-  out_.time.push_back(Instant{stamp.ns});
-  out_.line.push_back(line_of_record(r));
+  if (stamp.is == StampIs::twice) out_.twice.push_back({out_.block.time.size(), Instant{stamp.second_ns}});
+  out_.block.time.push_back(Instant{stamp.ns});
+  out_.block.line.push_back(line_of_record(r));
   rows_.push_back(row);
 }
 
@@ -65,7 +77,9 @@ bool SlabParser::surplus_is_empty(const RowSpan& row, std::size_t cells) const {
 }
 
 std::string_view SlabParser::stamp_text(const RowSpan& row) {
-  const std::string_view time = cell_text(trim(cell(row, layout_.time_column)), scratch_);
+  std::string_view time = cell(row, layout_.time_column);
+  const bool plain = !time.empty() && time.front() > '"' && time.back() > '"';  // no blanks, no marks
+  if (!plain) time = cell_text(trim(time), scratch_);
   if (layout_.date_column < 0) return time;
   joined_.assign(cell_text(trim(cell(row, static_cast<std::size_t>(layout_.date_column))), scratch_));
   joined_ += ' ';
@@ -89,7 +103,7 @@ void SlabParser::wrong_count(std::size_t r, const RowSpan& row, std::size_t cell
 void SlabParser::no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cut) {
   if (record_text(row) == layout_.header_record) {
     odd_row(Oddity::repeated_header, r, "the header stands here again");
-    out_.headers.push_back(out_.time.size());
+    out_.headers.push_back(out_.block.time.size());
   } else if (is_other_header(row)) {
     stop_at_header(r);
   } else if (cut) {

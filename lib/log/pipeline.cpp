@@ -4,14 +4,22 @@
 
 namespace vacuary::log {
 
-Pipeline::Pipeline(Splitter splitter, const Options& options)
-    : kernels_(&kernels(options.instructions)), splitter_(std::move(splitter)) {
+Pipeline::Pipeline(Splitter splitter, const FigureMaker& figures, const Options& options)
+    : kernels_(&kernels(options.instructions)), figures_(figures), splitter_(std::move(splitter)) {
   constexpr unsigned most_threads = 16;
+  constexpr unsigned works =
+      3;  // a thread: one that it fills, one that waits its turn, one that is looked at
   unsigned threads = options.threads;
   threads = threads < 1 ? 1 : threads > most_threads ? most_threads : threads;
-  for (unsigned i = 0; i < threads + 3; ++i) free_.push_back(std::make_unique<Work>());
+  free_.resize(threads);
+  for (unsigned thread = 0; thread < threads; ++thread) {
+    for (unsigned i = 0; i < works; ++i) {
+      free_[thread].push_back(std::make_unique<Work>());
+      free_[thread].back()->owner = thread;
+    }
+  }
   alone_ = threads == 1;
-  for (unsigned i = 1; i < threads; ++i) helpers_.emplace_back([this] { help(); });
+  for (unsigned i = 1; i < threads; ++i) helpers_.emplace_back([this, i] { help(i); });
 }
 
 Pipeline::~Pipeline() {
@@ -24,9 +32,9 @@ Pipeline::~Pipeline() {
 }
 
 // Cuts one slab and parses it. Only one thread cuts at a time; parsing runs unlocked.
-void Pipeline::step(std::unique_lock<std::mutex>& lock) {
-  std::unique_ptr<Work> work = std::move(free_.back());
-  free_.pop_back();
+void Pipeline::step(std::unique_lock<std::mutex>& lock, unsigned thread) {
+  std::unique_ptr<Work> work = std::move(free_[thread].back());
+  free_[thread].pop_back();
   splitting_ = true;
   lock.unlock();
   const bool more = splitter_.next(work->slab);
@@ -34,7 +42,7 @@ void Pipeline::step(std::unique_lock<std::mutex>& lock) {
   splitting_ = false;
   if (!more) {
     ended_ = true;
-    free_.push_back(std::move(work));
+    free_[thread].push_back(std::move(work));
     changed_.notify_all();
     return;
   }
@@ -42,16 +50,17 @@ void Pipeline::step(std::unique_lock<std::mutex>& lock) {
   if (!alone_) changed_.notify_all();
   lock.unlock();
   parse_slab(work->slab, *kernels_, work->scratch, work->parsed);
+  figures_.make(work->parsed.block, work->scratch.seconds);
   lock.lock();
   done_[number] = std::move(work);
   if (!alone_) changed_.notify_all();
 }
 
-void Pipeline::help() {
+void Pipeline::help(unsigned thread) {
   std::unique_lock<std::mutex> lock(mutex_);
   while (!stop_ && !ended_) {
-    if (can_start()) {
-      step(lock);
+    if (can_start(thread)) {
+      step(lock, thread);
     } else {
       changed_.wait(lock);
     }
@@ -68,8 +77,8 @@ std::unique_ptr<Work> Pipeline::take() {
       return work;
     }
     if (ended_ && taken_ >= cut_) return nullptr;
-    if (can_start()) {
-      step(lock);
+    if (can_start(0)) {
+      step(lock, 0);
     } else {
       changed_.wait(lock);
     }
@@ -79,7 +88,7 @@ std::unique_ptr<Work> Pipeline::take() {
 void Pipeline::give_back(std::unique_ptr<Work> work) {
   {
     const std::lock_guard<std::mutex> lock(mutex_);
-    free_.push_back(std::move(work));
+    free_[work->owner].push_back(std::move(work));
   }
   if (!alone_) changed_.notify_all();
 }

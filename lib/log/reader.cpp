@@ -97,7 +97,10 @@ int Header::find(const plan::Channel& channel) const {
 
 struct Reader::State {
   State(Header h, const plan::ChannelMap& map, Splitter splitter, const Options& options)
-      : header(std::move(h)), merger(header, map), pipeline(std::move(splitter), options) {}
+      : header(std::move(h)),
+        figures(header, options),
+        merger(header, map, figures),
+        pipeline(std::move(splitter), figures, options) {}
 
   void give_back(std::unique_ptr<Work>& work) {
     if (work) pipeline.give_back(std::move(work));
@@ -128,9 +131,10 @@ struct Reader::State {
   }
 
   Header header;
+  FigureMaker figures;
   Merger merger;
   Pipeline pipeline;
-  std::unique_ptr<Work> current;
+  std::unique_ptr<Work> lent, current;
   bool started = false, finished = false;
   Diagnostics diagnostics;
 };
@@ -176,29 +180,30 @@ Result<Reader> Reader::open(const std::vector<std::filesystem::path>& files, con
 
 const Header& Reader::header() const { return state_->header; }
 
-bool Reader::next(Block& block) {
+const Block* Reader::next() {
   State& s = *state_;
-  if (s.finished) return false;
+  s.give_back(s.lent);
+  if (s.finished) return nullptr;
   if (!s.started) {
     s.current = s.pipeline.take();
     s.started = true;
   }
   if (!s.current) {
     s.finished = true;
-    return false;
+    return nullptr;
   }
   std::unique_ptr<Work> ahead = s.current->parsed.stopped ? nullptr : s.pipeline.take();
   const bool stopped = s.current->parsed.stopped;
-  s.merger.merge(s.current->slab, s.current->parsed, ahead ? &ahead->parsed : nullptr, block);
+  s.merger.merge(s.current->slab, s.current->parsed, ahead ? &ahead->parsed : nullptr);
   if (stopped) s.stop_at_header(s.merger.stopped_at());
   if (!ahead) {
     s.finished = true;
     s.tell_never_named();
     if (!stopped && s.pipeline.failure()) s.diagnostics.push_back(*s.pipeline.failure());
   }
-  s.give_back(s.current);
+  s.lent = std::move(s.current);
   s.current = std::move(ahead);
-  return true;
+  return &s.lent->parsed.block;
 }
 
 const Tally& Reader::tally() const { return state_->merger.tally(); }

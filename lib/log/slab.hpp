@@ -5,6 +5,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <memory>
 #include <string>
 #include <vector>
@@ -15,7 +16,7 @@
 
 namespace vacuary::log {
 
-inline constexpr std::size_t slab_bytes = std::size_t{256} << 10U;
+inline constexpr std::size_t slab_bytes = std::size_t{128} << 10U;
 inline constexpr std::size_t slab_padding = 128;  // readable bytes behind the last one
 
 inline constexpr std::size_t digits_rows = tile_rows;
@@ -43,7 +44,7 @@ struct Slab {
   int file = 0;
   std::vector<char> bytes;  // `size` of them, then padding
   std::size_t size = 0;
-  bool quoted = false;              // a quotation mark is in it
+  bool quoted = false;              // a quotation mark may be in it
   bool first = false;               // of its file
   bool last = false;                // of its file
   bool cut = false;                 // its last record has no line end in the file
@@ -54,10 +55,9 @@ struct Slab {
 
 // What parsing makes of a slab.
 struct Parsed {
-  std::vector<Instant> time;
-  std::vector<std::uint64_t> line;             // from 0 at the slab's first line
-  std::vector<std::vector<double>> values;     // by channel; unset_cell() where nothing is said
-  std::vector<std::vector<TextChange>> texts;  // the slab's first row always has one
+  // Its rows. Before merging, lines count from 0 at the slab's first, values are unset_cell() where nothing
+  // is said, and the first row always has a text.
+  Block block;
   // The most digits that a channel's cells had, over pieces of digits_rows rows.
   struct Digits {
     std::uint8_t decimals = 0, significant = 0;
@@ -75,6 +75,8 @@ struct Parsed {
   std::vector<CellOddity> cells;
   std::vector<std::size_t> dropped;  // rows before which one or more were dropped
   std::vector<std::size_t> headers;  // rows before which the header stood again
+  // Of neighbouring stamps, the least and the greatest distance; of one row or none: no distance.
+  std::int64_t nearest_ns = std::numeric_limits<std::int64_t>::max(), furthest_ns = 0;
   std::uint64_t lines = 0;
   bool stopped = false;  // a different header: the rest was not read
   void clear(std::size_t channels);
@@ -94,6 +96,7 @@ struct RowSpan {
 struct ParseScratch {
   SlabIndex index;
   std::vector<RowSpan> rows;
+  std::vector<double> seconds;  // of FigureMaker
 };
 
 void parse_slab(const Slab& slab, const Kernels& kernels, ParseScratch& scratch, Parsed& out);

@@ -11,6 +11,8 @@ namespace {
 
 std::string_view text_of(const Slab& slab) { return {slab.bytes.data(), slab.size}; }
 
+bool has_quote(std::string_view text) { return std::memchr(text.data(), '"', text.size()) != nullptr; }
+
 bool is_blank(std::string_view text) { return text.find_first_not_of(" \t\r\n") == std::string_view::npos; }
 
 }  // namespace
@@ -66,7 +68,6 @@ bool Splitter::next(Slab& slab) {
   fill(slab);
   slab.last = ended_ && carry_.empty();
   if (slab.last && bytes_->failure()) failure_ = bytes_->failure();
-  slab.quoted = std::memchr(slab.bytes.data(), '"', slab.size) != nullptr;
   if (slab.bytes.size() < slab.size + slab_padding) slab.bytes.resize(slab.size + slab_padding);
   std::fill_n(slab.bytes.begin() + static_cast<std::ptrdiff_t>(slab.size), slab_padding, '\0');
   return true;
@@ -77,6 +78,7 @@ void Splitter::append(Slab& slab) {
     slab.bytes.resize(slab.size + slab_bytes + slab_padding);
   }
   const std::size_t n = bytes_->read(slab.bytes.data() + slab.size, slab_bytes);
+  slab.quoted = slab.quoted || has_quote({slab.bytes.data() + slab.size, n});
   slab.size += n;
   slab.file_bytes += n;
   ended_ = n < slab_bytes;
@@ -84,6 +86,7 @@ void Splitter::append(Slab& slab) {
 
 bool Splitter::fill(Slab& slab) {
   slab.size = carry_.size();
+  slab.quoted = has_quote(carry_);
   if (slab.first) slab.file_bytes += slab.size;  // what opening had read beyond the header
   if (slab.bytes.size() < slab.size) slab.bytes.resize(slab.size + slab_padding);
   std::copy(carry_.begin(), carry_.end(), slab.bytes.begin());
@@ -144,7 +147,7 @@ bool Splitter::quotes_in_order(std::string_view text, char delimiter) {
 
 std::size_t Splitter::last_record_end(const Slab& slab) {
   const std::string_view text = text_of(slab);
-  if (text.find('"') == std::string_view::npos) {
+  if (!slab.quoted) {
     // A CR as the last byte may be half of a CRLF.
     const std::size_t lf = text.rfind('\n');
     const std::size_t from = lf == std::string_view::npos ? 0 : lf + 1;

@@ -37,11 +37,11 @@ std::string say_seconds(std::int64_t ns) {
   return fmt::format("{:.4g} h", s / 3600);
 }
 
-void Cadence::add(std::int64_t distance_ns) {
+void Cadence::add(std::int64_t distance_ns, std::uint64_t times) {
   constexpr std::size_t most_exact = 512;
-  ++total_;
+  total_ += times;
   if (distance_ns == last_key_) {
-    ++*last_count_;
+    *last_count_ += times;
     return;
   }
   std::int64_t key = distance_ns;
@@ -52,7 +52,7 @@ void Cadence::add(std::int64_t distance_ns) {
   }
   last_count_ = &counts_[key];
   last_key_ = key == distance_ns ? key : -1;
-  ++*last_count_;
+  *last_count_ += times;
 }
 
 std::int64_t Cadence::median_ns() const {
@@ -101,9 +101,9 @@ void Timeline::close(Run& run) {
 
 std::optional<std::int64_t> Timeline::following(const At& at, std::size_t n) const {
   const std::size_t i = at.row + n;
-  if (i < at.slab.time.size()) return at.slab.time[i].ns + (n == 0 ? 0 : offset_ns_);
-  const std::size_t j = i - at.slab.time.size();
-  if (at.ahead != nullptr && j < at.ahead->time.size()) return at.ahead->time[j].ns + offset_ns_;
+  if (i < at.slab.block.time.size()) return at.slab.block.time[i].ns + (n == 0 ? 0 : offset_ns_);
+  const std::size_t j = i - at.slab.block.time.size();
+  if (at.ahead != nullptr && j < at.ahead->block.time.size()) return at.ahead->block.time[j].ns + offset_ns_;
   return std::nullopt;
 }
 
@@ -123,18 +123,19 @@ void Timeline::settle_twice(const Rows& rows, Parsed& slab, std::size_t i, std::
     return;
   }
   const Instant second{slab.twice[next_twice++].second.ns + offset_ns_};
-  if (start_ && slab.time[i].ns < last_ns_ && second.ns >= last_ns_) slab.time[i] = second;
-  extend(
-      fold_, Oddity::daylight_saving_fold, rows.lines_before + 1 + slab.line[i], slab.time[i], slab.time[i],
-      start_ ? "in the hour that the zone's clocks repeat; told apart by the order of the rows"
+  if (start_ && slab.block.time[i].ns < last_ns_ && second.ns >= last_ns_) slab.block.time[i] = second;
+  extend(fold_, Oddity::daylight_saving_fold, rows.lines_before + 1 + slab.block.line[i], slab.block.time[i],
+         slab.block.time[i],
+         start_
+             ? "in the hour that the zone's clocks repeat; told apart by the order of the rows"
              : "in the hour that the zone's clocks repeat; the log begins in it, so the first pass is taken");
 }
 
 // A single stamp far ahead of the rows around it is the odd one, not all that follow.
 bool Timeline::lies_ahead(const At& at) const {
-  const std::int64_t ns = at.slab.time[at.row].ns;
+  const std::int64_t ns = at.slab.block.time[at.row].ns;
   const std::size_t below = at.row + 1;
-  if (below < at.slab.time.size() && at.slab.time[below].ns + offset_ns_ >= ns)
+  if (below < at.slab.block.time.size() && at.slab.block.time[below].ns + offset_ns_ >= ns)
     return false;  // nearly always
   const auto next = following(at, 1);
   if (!next || *next >= ns) return false;
@@ -360,32 +361,73 @@ bool Timeline::judge(const At& at, std::uint64_t line, std::int64_t& ns, bool& b
   return true;
 }
 
+// Whether every row comes after the one before it, at distances so alike that none can be a gap, and
+// nothing is open: then judge() would keep them all and find nothing. Nearly all slabs are like that.
+bool Timeline::goes_on(const Parsed& slab, const Parsed* ahead) const {
+  const std::vector<Instant>& time = slab.block.time;
+  const bool open = backward_.open || gap_.open || repeated_.open || fold_.open || pending_break_;
+  const bool odd = !slab.twice.empty() || !slab.headers.empty() || !slab.dropped.empty();
+  if (!start_ || offset_ns_ != 0 || open || odd || time.empty() || ring_size_ < ring_.size()) return false;
+  if (ahead != nullptr && !ahead->block.time.empty() && ahead->block.time.front().ns < time.back().ns)
+    return false;
+  const std::int64_t first = time.front().ns - last_ns_;
+  const std::int64_t nearest = std::min(first, slab.nearest_ns);
+  const std::int64_t furthest = std::max(first, slab.furthest_ns);
+  if (nearest <= 0) return false;
+  if (!gaps_ || (shortest_ns_ > 0 && !over(furthest, shortest_ns_))) return true;
+  if (longest_ns_ > 0 && over(furthest, longest_ns_)) return false;
+  const std::int64_t least_usual = std::min(nearest, *std::min_element(ring_.begin(), ring_.end()));
+  return furthest < year_ns && !over(furthest, least_usual);
+}
+
+void Timeline::accept_all(const Parsed& slab) {
+  const std::vector<Instant>& time = slab.block.time;
+  std::size_t i = 0;
+  // One distance throughout is counted at once, after the rows that still look back at others.
+  const std::int64_t distance = slab.nearest_ns;
+  if (distance == slab.furthest_ns && time.size() > 2 * ring_.size()) {
+    for (; i <= ring_.size(); ++i) accept(time[i].ns, slab.mark.empty() ? 0 : slab.mark[i]);
+    const std::size_t rest = time.size() - i;
+    cadence_.add(distance, rest);
+    even_ += rest;
+    ring_at_ = (ring_at_ + rest) % ring_.size();
+    for (; i < time.size(); ++i) recall_.add(time[i].ns, slab.mark.empty() ? 0 : slab.mark[i]);
+    last_ns_ = time.back().ns;
+    return;
+  }
+  for (; i < time.size(); ++i) accept(time[i].ns, slab.mark.empty() ? 0 : slab.mark[i]);
+}
+
 void Timeline::walk(const Rows& rows, Parsed& slab, std::vector<bool>& keep,
                     std::vector<std::size_t>& breaks) {
   if (rows.starts_further_file) {
     finish();
     header_since_last_ = true;
     pending_break_ = true;
-    if (!slab.time.empty() && slab.time.front().ns >= last_ns_)
+    if (!slab.block.time.empty() && slab.block.time.front().ns >= last_ns_)
       offset_ns_ = 0;  // its own clock is right again
   }
   file_ = rows.file;
-  keep.assign(slab.time.size(), true);
+  keep.assign(slab.block.time.size(), true);
   breaks.clear();
+  if (goes_on(slab, rows.ahead)) {
+    accept_all(slab);
+    return;
+  }
   std::size_t next_twice = 0;
   std::size_t next_header = 0;
   std::size_t next_dropped = 0;
-  for (std::size_t i = 0; i <= slab.time.size(); ++i) {
+  for (std::size_t i = 0; i <= slab.block.time.size(); ++i) {
     for (; next_header < slab.headers.size() && slab.headers[next_header] == i; ++next_header)
       header_since_last_ = true;
     for (; next_dropped < slab.dropped.size() && slab.dropped[next_dropped] == i; ++next_dropped)
       pending_break_ = true;
-    if (i == slab.time.size()) break;
-    std::int64_t& ns = slab.time[i].ns;
+    if (i == slab.block.time.size()) break;
+    std::int64_t& ns = slab.block.time[i].ns;
     ns += offset_ns_;
     if (!slab.twice.empty() || fold_.open) settle_twice(rows, slab, i, next_twice);
     bool broken = false;
-    keep[i] = judge({slab, rows.ahead, i}, rows.lines_before + 1 + slab.line[i], ns, broken);
+    keep[i] = judge({slab, rows.ahead, i}, rows.lines_before + 1 + slab.block.line[i], ns, broken);
     if (!keep[i]) continue;
     if (broken || pending_break_) breaks.push_back(i);
     pending_break_ = false;

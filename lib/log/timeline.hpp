@@ -17,7 +17,7 @@ namespace vacuary::log {
 // that memory is bounded.
 class Cadence {
  public:
-  void add(std::int64_t distance_ns);
+  void add(std::int64_t distance_ns, std::uint64_t times = 1);
   [[nodiscard]] std::int64_t median_ns() const;
 
  private:
@@ -58,6 +58,8 @@ class Timeline {
     const Parsed* ahead;
     std::size_t row;
   };
+  [[nodiscard]] bool goes_on(const Parsed& slab, const Parsed* ahead) const;
+  void accept_all(const Parsed& slab);
   void settle_twice(const Rows& rows, Parsed& slab, std::size_t i, std::size_t& next_twice);
   // The stamp `n` rows on, dated like the present row; its mark.
   [[nodiscard]] std::optional<std::int64_t> following(const At& at, std::size_t n) const;

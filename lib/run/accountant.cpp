@@ -396,11 +396,10 @@ Account Accountant::finish(const log::Tally& tally) {
 
 Result<Account> account(const plan::Plan& plan, const plan::ChannelMap& map, log::Reader& reader) {
   Accountant accountant(plan, map, reader.header());
-  log::Block block;
   std::uint64_t rows = 0;
-  while (reader.next(block)) {
-    rows += block.rows();
-    accountant.add(block);
+  while (const log::Block* block = reader.next()) {
+    rows += block->rows();
+    accountant.add(*block);
   }
   if (rows == 0) {
     Diagnostics diagnostics = reader.diagnostics();

@@ -62,10 +62,10 @@ std::uint64_t read(const std::filesystem::path& path, const plan::ChannelMap& ma
   require(opened.has_value() || has_errors(opened.diagnostics()));
   if (!opened.ok()) return 0;
   log::Reader reader = std::move(opened).value();
-  log::Block block;
   std::int64_t last = INT64_MIN;
   std::uint64_t sum = 1;
-  while (reader.next(block)) {
+  while (const log::Block* next = reader.next()) {
+    const log::Block& block = *next;
     for (std::size_t i = 0; i < block.rows(); ++i) {
       require(block.time[i].ns >= last);
       last = block.time[i].ns;

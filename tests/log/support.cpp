@@ -1,8 +1,10 @@
 #include "log/support.hpp"
 
+#include <doctest/doctest.h>
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <bit>
 #include <cmath>
 #include <fstream>
@@ -43,7 +45,73 @@ std::string say(const Event& e, const Header& header) {
   return e.detail.empty() ? out : out + ": " + e.detail;
 }
 
+// Bounds that half of most channels' values lie outside of, whatever they are.
+constexpr Bounds odd_bounds{-1, 3};
+
+// A part's figures by the definition, in the simplest way there is.
+void check_part(const Block& block, const Part& part, std::size_t c) {
+  const auto& values = block.values[c];
+  const Figures& f = part.of[c];
+  std::uint64_t good = 0;
+  double least = NAN, greatest = NAN;
+  long double sum = 0, integral = 0, size = 0, area = 0, covered = 0, outside = 0;
+  for (std::size_t i = part.from; i < part.to; ++i) {
+    const double now = values[i];
+    const bool counts =
+        i > part.from && std::find(block.breaks.begin(), block.breaks.end(), i) == block.breaks.end();
+    const double dt_s = counts ? static_cast<double>(block.time[i].ns - block.time[i - 1].ns) * 1e-9 : 0;
+    if (counts && (now < odd_bounds.low || now > odd_bounds.high)) outside += dt_s;
+    if (counts && !std::isnan(now) && !std::isnan(values[i - 1])) {
+      const long double both = (static_cast<long double>(now) + values[i - 1]) / 2 * dt_s;
+      integral += both;
+      area += std::abs(both);
+      covered += dt_s;
+    }
+    if (std::isnan(now)) continue;
+    ++good;
+    least = std::fmin(least, now);
+    greatest = std::fmax(greatest, now);
+    sum += now;
+    size += std::abs(static_cast<long double>(now));
+  }
+  const auto same = [](double a, double b) { return std::isnan(a) ? std::isnan(b) : a == b; };
+  CHECK(f.good == good);
+  CHECK(same(f.least, least));
+  CHECK(same(f.greatest, greatest));
+  CHECK(same(f.first, values[part.from]));
+  CHECK(same(f.last, values[part.to - 1]));
+  CHECK(std::abs(static_cast<double>(f.sum - sum)) <= 1e-13 * static_cast<double>(size));
+  CHECK(std::abs(static_cast<double>(f.integral - integral)) <= 1e-15 * static_cast<double>(area));
+  CHECK(std::abs(static_cast<double>(f.covered_s - covered)) <= 1e-13 * static_cast<double>(covered));
+  CHECK(std::abs(static_cast<double>(f.outside_s - outside)) <= 1e-13 * static_cast<double>(outside));
+}
+
+// Parts hold all rows in order and change where the step's text does, and nowhere else.
+void check_parts(const Block& block, Outcome& out) {
+  const int step = out.header.find({"run", plan::What::step});
+  std::size_t from = 0;
+  for (const Part& part : block.parts) {
+    CHECK(part.from == from);
+    CHECK(part.to > part.from);
+    from = part.to;
+    if (step >= 0 && part.from > 0) {
+      const auto& changes = block.texts[static_cast<std::size_t>(step)];
+      CHECK(std::any_of(changes.begin(), changes.end(),
+                        [&](const TextChange& change) { return change.row == part.from; }));
+    }
+    for (std::size_t c = 0; c < out.header.channels.size(); ++c) {
+      if (out.header.channels[c].text) continue;
+      check_part(block, part, c);
+      const Figures& f = part.of[c];
+      for (const double x : {f.least, f.greatest, f.sum, f.integral, f.covered_s, f.outside_s})
+        out.figures.push_back(std::isnan(x) ? 0 : std::bit_cast<std::uint64_t>(x));
+    }
+  }
+  CHECK(from == block.rows());
+}
+
 void add(const Block& block, Outcome& out) {
+  check_parts(block, out);
   const std::size_t before = out.time.size();
   for (const std::size_t row : block.breaks) out.breaks.push_back(before + row);
   out.time.insert(out.time.end(), block.time.begin(), block.time.end());
@@ -79,18 +147,25 @@ std::filesystem::path write(const std::string& name, const std::string& bytes) {
 }
 
 Outcome read_files(const std::vector<std::filesystem::path>& files, const plan::ChannelMap& map,
-                   const Options& options) {
+                   const Options& asked) {
   Outcome out;
+  Options options = asked;
+  options.figures = true;
+  Options quietly = asked;
+  quietly.received = nullptr;
+  if (auto peek = Reader::open(files, map, quietly); peek.ok()) {
+    for (const ChannelInfo& info : peek.value().header().channels)
+      options.bounds[info.channel.name()] = odd_bounds;
+  }
   auto opened = Reader::open(files, map, options);
   note(opened.diagnostics(), out);
   if (!opened.ok()) return out;
   out.opened = true;
   Reader reader = std::move(opened).value();
   out.header = reader.header();
-  Block block;
-  while (reader.next(block)) {
+  while (const Block* block = reader.next()) {
     ++out.blocks;
-    add(block, out);
+    add(*block, out);
   }
   note(reader.diagnostics(), out);
   out.after = to_text(reader.diagnostics());
@@ -117,6 +192,7 @@ std::string fingerprint(const Outcome& o) {
   }
   for (const std::size_t row : o.breaks) out += fmt::format("{} ", row);
   for (const std::uint64_t n : o.tally.count) out += fmt::format("{} ", n);
+  for (const std::uint64_t bits : o.figures) out += fmt::format("{:x} ", bits);
   return out;
 }
 

@@ -25,6 +25,7 @@ struct Outcome {
   std::map<std::string, std::vector<double>> values;      // by channel name
   std::map<std::string, std::vector<std::string>> texts;  // the text at each row
   std::vector<std::size_t> breaks;
+  std::vector<std::uint64_t> figures;  // their bits, of all parts of all blocks
   std::vector<Event> events;
   std::string after;              // what Reader::diagnostics() said, as printed
   std::vector<std::string> said;  // "line 3: gap: 12 s without a row ..."

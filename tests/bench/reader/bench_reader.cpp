@@ -8,6 +8,7 @@
 #include <fmt/format.h>
 #include <sys/resource.h>
 
+#include <algorithm>
 #include <bit>
 #include <chrono>
 #include <cmath>
@@ -112,90 +113,54 @@ struct Sum {
   [[nodiscard]] double value() const { return sum + rest; }
 };
 
-struct Figures {
+struct Total {
   std::uint64_t good = 0;
   double minimum = HUGE_VAL, maximum = -HUGE_VAL, above_s = 0;
   Sum sum, integral;
 };
 
-// For each instruction set its own code, chosen when the program runs.
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
-#define ON_EACH_SET __attribute__((target_clones("arch=x86-64-v4", "avx2", "default")))
-#else
-#define ON_EACH_SET
-#endif
-
-// Rows [from, to) of one channel in one step. Eight lanes, combined in order: the same bits always.
-ON_EACH_SET void account(const std::vector<double>& v, const std::vector<double>& dt, double bound,
-                         std::size_t from, std::size_t to, Figures& out) {
-  constexpr std::size_t lanes = 8;
-  double low[lanes], high[lanes], sum[lanes] = {}, area[lanes] = {}, above[lanes] = {}, good[lanes] = {};
-  for (std::size_t k = 0; k < lanes; ++k) {
-    low[k] = HUGE_VAL;
-    high[k] = -HUGE_VAL;
-  }
-  const auto one = [&](std::size_t i, std::size_t k) {
-    const double x = v[i];
-    const double part = 0.5 * (x + v[i - 1]) * dt[i];
-    low[k] = x < low[k] ? x : low[k];
-    high[k] = x > high[k] ? x : high[k];
-    sum[k] += x == x ? x : 0;
-    good[k] += x == x ? 1 : 0;
-    area[k] += part == part ? part : 0;
-    above[k] += x > bound ? dt[i] : 0;
-  };
-  std::size_t i = from;
-  if (i == 0) {  // dt[0] is 0: the block before is not looked at
-    low[0] = v[0] == v[0] ? v[0] : low[0];
-    high[0] = v[0] == v[0] ? v[0] : high[0];
-    sum[0] = v[0] == v[0] ? v[0] : 0;
-    good[0] = v[0] == v[0] ? 1 : 0;
-    ++i;
-  }
-  for (; i + lanes <= to; i += lanes) {
-    for (std::size_t k = 0; k < lanes; ++k) one(i + k, k);
-  }
-  for (; i < to; ++i) one(i, 0);
-  for (std::size_t k = 0; k < lanes; ++k) {
-    out.minimum = low[k] < out.minimum ? low[k] : out.minimum;
-    out.maximum = high[k] > out.maximum ? high[k] : out.maximum;
-    out.sum.add(sum[k]);
-    out.integral.add(area[k]);
-    out.above_s += above[k];
-    out.good += static_cast<std::uint64_t>(good[k]);
-  }
-}
-
+// Brings together what the reader says of each part.
 class Account {
  public:
   explicit Account(const log::Header& header) : step_(header.find({"run", plan::What::step})) {
     for (std::size_t c = 0; c < header.channels.size(); ++c) {
       if (!header.channels[c].text) numeric_.push_back(c);
     }
+    last_.resize(header.channels.size(), NAN);
   }
 
   void add(const log::Block& block) {
-    dt_.assign(block.rows(), 0);
-    for (std::size_t i = 0; i < block.rows(); ++i) {
-      dt_[i] = i == 0 ? 0 : static_cast<double>(block.time[i].ns - block.time[i - 1].ns) * 1e-9;
-    }
-    for (const std::size_t row : block.breaks) dt_[row] = 0;
-    std::size_t from = 0;
-    if (step_ >= 0) {
-      for (const log::TextChange& change : block.texts[static_cast<std::size_t>(step_)]) {
-        part(block, from, change.row);
-        from = change.row;
-        now_ = change.text;
+    std::size_t change = 0;
+    for (const log::Part& part : block.parts) {
+      const bool broken = std::binary_search(block.breaks.begin(), block.breaks.end(), part.from);
+      if (totals_ != nullptr && !broken) between(block, part);
+      if (step_ >= 0) {
+        const auto& changes = block.texts[static_cast<std::size_t>(step_)];
+        for (; change < changes.size() && changes[change].row <= part.from; ++change)
+          now_ = changes[change].text;
       }
+      totals_ = &steps_[now_];
+      totals_->resize(numeric_.size());
+      for (std::size_t k = 0; k < numeric_.size(); ++k) {
+        const log::Figures& f = part.of[numeric_[k]];
+        Total& total = (*totals_)[k];
+        total.good += f.good;
+        total.minimum = f.least < total.minimum ? f.least : total.minimum;
+        total.maximum = f.greatest > total.maximum ? f.greatest : total.maximum;
+        total.sum.add(f.sum);
+        total.integral.add(f.integral);
+        total.above_s += f.outside_s;
+        last_[numeric_[k]] = f.last;
+      }
+      last_ns_ = block.time[part.to - 1].ns;
     }
-    part(block, from, block.rows());
   }
 
   [[nodiscard]] std::uint64_t checksum() const {
     std::uint64_t out = 0;
-    for (const auto& [step, figures] : steps_) {
-      for (const Figures& f : figures) {
-        for (const double x : {f.minimum, f.maximum, f.sum.value(), f.integral.value(), f.above_s}) {
+    for (const auto& [step, totals] : steps_) {
+      for (const Total& t : totals) {
+        for (const double x : {t.minimum, t.maximum, t.sum.value(), t.integral.value(), t.above_s}) {
           out = out * 0x9E3779B97F4A7C15U + std::bit_cast<std::uint64_t>(x);
         }
       }
@@ -203,22 +168,51 @@ class Account {
     return out;
   }
 
+  void print() const {
+    for (const auto& [step, totals] : steps_) {
+      for (std::size_t k = 0; k < totals.size(); ++k) {
+        const Total& t = totals[k];
+        fmt::print("{},{},{},{:.17g},{:.17g},{:.17g},{:.17g},{:.17g}\n", step, k, t.good, t.minimum,
+                   t.maximum, t.sum.value() / static_cast<double>(t.good), t.integral.value(), t.above_s);
+      }
+    }
+  }
+
  private:
-  void part(const log::Block& block, std::size_t from, std::size_t to) {
-    if (from == to) return;
-    auto& figures = steps_[now_];
-    figures.resize(numeric_.size());
+  // The interval from the part before belongs to the step that it began in.
+  void between(const log::Block& block, const log::Part& part) {
+    const double dt_s = static_cast<double>(block.time[part.from].ns - last_ns_) * 1e-9;
     for (std::size_t k = 0; k < numeric_.size(); ++k) {
-      account(block.values[numeric_[k]], dt_, columns[k].level, from, to, figures[k]);
+      const double now = part.of[numeric_[k]].first;
+      const double area = 0.5 * (now + last_[numeric_[k]]) * dt_s;
+      if (area == area) (*totals_)[k].integral.add(area);
+      if (now > columns[k].level) (*totals_)[k].above_s += dt_s;
     }
   }
 
   int step_;
   std::string now_;
   std::vector<std::size_t> numeric_;
-  std::vector<double> dt_;
-  std::map<std::string, std::vector<Figures>> steps_;
+  std::vector<double> last_;  // by channel
+  std::int64_t last_ns_ = 0;
+  std::vector<Total>* totals_ = nullptr;  // of the part before
+  std::map<std::string, std::vector<Total>> steps_;
 };
+
+// Each column's level, which half of its values are above, as a bound.
+std::map<std::string, log::Bounds> bounds_of(const char* path) {
+  std::map<std::string, log::Bounds> bounds;
+  const auto opened = log::Reader::open({path}, {});
+  if (!opened.ok()) return bounds;
+  const log::Header& header = opened.value().header();
+  for (const Made& column : columns) {
+    for (const log::ChannelInfo& info : header.channels) {
+      if (info.header != column.header) continue;
+      bounds[info.channel.name()].high = (column.level + info.unit.offset) * info.unit.factor;
+    }
+  }
+  return bounds;
+}
 
 int read(const char* path, const log::Options& options) {
   const auto start = std::chrono::steady_clock::now();
@@ -229,11 +223,10 @@ int read(const char* path, const log::Options& options) {
   }
   log::Reader reader = std::move(opened).value();
   Account account(reader.header());
-  log::Block block;
   std::uint64_t events = 0;
-  while (reader.next(block)) {
-    account.add(block);
-    events += block.events.size();
+  while (const log::Block* block = reader.next()) {
+    account.add(*block);
+    events += block->events.size();
   }
   const double seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
   rusage usage{};
@@ -256,6 +249,8 @@ int main(int argc, char** argv) {
     return make(words[1].c_str(), std::strtod(words[2].c_str(), nullptr));
   if (words.size() < 2 || words[0] != "read") return 2;
   log::Options options;
+  options.figures = true;
+  options.bounds = bounds_of(words[1].c_str());
   if (words.size() > 2) options.threads = static_cast<unsigned>(std::stoul(words[2]));
   if (words.size() > 3 && words[3] == "ten") {
     options.wanted = {"run.step"};

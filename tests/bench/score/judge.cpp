@@ -99,10 +99,7 @@ std::optional<rehearse::Rehearsal> rehearsed(const plan::Plan& plan, const rehea
 // As run::account does, with a coarse film map: the mean does not come from it.
 run::Account account_of(const plan::Plan& plan, const plan::ChannelMap& map, log::Reader& reader) {
   run::Accountant accountant(plan, map, reader.header(), {8, 180, 1});
-  log::Block block;
-  while (reader.next(block)) {
-    accountant.add(block);
-  }
+  while (const log::Block* block = reader.next()) accountant.add(*block);
   return accountant.finish(reader.tally());
 }
 
