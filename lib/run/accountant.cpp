@@ -33,7 +33,7 @@ class Cadence {
   Cadence(const plan::Plan& plan, const plan::ChannelMap& map) : plan_(plan), map_(map) {}
 
   [[nodiscard]] double of(const Row& row) {
-    const double stated = std::fmax(stated_s(row.step), stated_s(row.step_before));
+    const double stated = greater(stated_s(row.step), stated_s(row.step_before));
     if (!std::isnan(stated)) return stated;
     if (row.dt_s > 0) {
       even_ = row.dt_s == last_[(next_ + last_.size() - 1) % last_.size()] ? even_ + 1 : 1;
@@ -83,7 +83,7 @@ class Silence {
       rows_ = 0;
       longest_s_ = 0;
     } else if (!silent) {
-      if (++rows_ > 1) longest_s_ = std::fmax(longest_s_, row.dt_s);
+      if (++rows_ > 1) longest_s_ = greater(longest_s_, row.dt_s);
     }
     return silent;
   }
@@ -212,8 +212,7 @@ struct Accountant::State {
   }
 
   void read_values(const log::Block& block, std::size_t r) {
-    for (std::size_t c = 0; c < header.channels.size(); ++c) {
-      if (c >= block.values.size() || block.values[c].empty()) continue;
+    for (const std::size_t c : numeric) {
       const double value = block.values[c][r];
       if (row.hold && std::isnan(value)) continue;
       row.value[c] = value;
@@ -262,7 +261,11 @@ struct Accountant::State {
     row.step_age_s = seconds(step_start, row.time);
     film.add(row);
     crystals.row(row, film);
-    figures.add(row);
+    if (row.hold) {
+      figures.add(row);
+    } else {
+      intervals.push_back(Figures::interval(row, broken));
+    }
     step_log.row(row);
     vacuum.row(row);
     pumps.row(row);
@@ -280,6 +283,8 @@ struct Accountant::State {
   CrystalMeter crystals;
   Steps steps;
   Figures figures;
+  std::vector<Figures::Interval> intervals;  // of the present part
+  std::vector<std::size_t> numeric;          // channels that the present block has
   Cadence cadence;
   Silence silence;
   ClockSteps clock;
@@ -327,6 +332,13 @@ void Accountant::add(const log::Block& block) {
   State& s = *state_;
   std::size_t next_text = 0;
   std::size_t next_break = 0;
+  s.numeric.clear();
+  for (std::size_t c = 0; c < std::min(s.header.channels.size(), block.values.size()); ++c) {
+    if (!block.values[c].empty()) s.numeric.push_back(c);
+  }
+  const std::vector<log::Part> all = {{0, block.rows(), {}}};
+  const std::vector<log::Part>& parts = block.parts.empty() ? all : block.parts;
+  auto part = parts.begin();
   for (std::size_t r = 0; r < block.rows(); ++r) {
     while (next_break < block.breaks.size() && block.breaks[next_break] < r) ++next_break;
     const bool broken = next_break < block.breaks.size() && block.breaks[next_break] == r;
@@ -334,6 +346,10 @@ void Accountant::add(const log::Block& block) {
     s.end_readings(block, r);
     s.read_step(block, r, next_text);
     s.take(block, r, broken);
+    if (r + 1 < part->to || s.row.hold) continue;
+    s.figures.add(block, *part, s.intervals);
+    s.intervals.clear();
+    ++part;
   }
   for (log::Event event : block.events) {
     const double taken_off_s = seconds(s.clock.dated(event.to), event.to);

@@ -13,7 +13,7 @@ constexpr std::size_t most_steps = 1000;  // a clock that is set more often than
 
 }  // namespace
 
-Turned turned_between(const Row& before, const Row& row) {
+Turned turned_between(const Moment& before, const Moment& row) {
   const double speed = std::abs(0.5 * (before.speed_rad_s + row.speed_rad_s));
   const double one_row = speed * row.period_s;
   if (!(one_row > 0) || one_row > full_turn_rad / 4 ||
@@ -35,7 +35,7 @@ Instant ClockSteps::dated(Instant time) const {
   return {time.ns - off_ns};
 }
 
-bool ClockSteps::counted_one_row(const Row& before, const Row& row) const {
+bool ClockSteps::counted_one_row(const Moment& before, const Moment& row) const {
   const double power_w = 0.5 * (before.power_w + row.power_w);
   const double ran_s = (row.counter_j - before.counter_j) / power_w;
   const bool running =
@@ -44,9 +44,9 @@ bool ClockSteps::counted_one_row(const Row& before, const Row& row) const {
   return running && fine_enough && std::abs(ran_s - row.period_s) < same_row * row.period_s;
 }
 
-void ClockSteps::row(const Row& before, Row& row, Instant read) {
+void ClockSteps::row(const Moment& before, Row& row, Instant read) {
   const double counted_j = row.counter_j - before.counter_j;
-  if (counted_j > 0) least_j_ = std::fmin(least_j_, counted_j);
+  if (counted_j > 0) least_j_ = lesser(least_j_, counted_j);
   const bool apart = row.dt_s > 1.5 * row.period_s && row.period_s > 0;
   if (!apart || steps_.size() >= most_steps || !counted_one_row(before, row) ||
       turned_between(before, row) == Turned::not_one_row) {

@@ -12,7 +12,7 @@ namespace vacuary::run {
 // Whether the optic turned on by one row's way only between the two rows, although the stamps are many
 // rows apart: where its speed is steady and the time no whole number of turns.
 enum class Turned { one_row, not_one_row, unknown };
-[[nodiscard]] Turned turned_between(const Row& before, const Row& row);
+[[nodiscard]] Turned turned_between(const Moment& before, const Moment& row);
 
 // Dates rows as if the clock had gone on, from where the energy counter shows that it was set: it went
 // on by one row's worth at steady power, and the optic, where it can tell, does not say otherwise.
@@ -26,10 +26,10 @@ class ClockSteps {
   // after more than a row's time and the clock was set, its time, distance, gap and jumped_s are put right.
   // In a log on change that is no gap, but a counter that goes on by a row's worth shows it too: it would
   // have been written meanwhile.
-  void row(const Row& before, Row& row, Instant read);
+  void row(const Moment& before, Row& row, Instant read);
 
  private:
-  [[nodiscard]] bool counted_one_row(const Row& before, const Row& row) const;
+  [[nodiscard]] bool counted_one_row(const Moment& before, const Moment& row) const;
 
   double rated_w_;
   double least_j_ = no_value;  // by which the counter was seen to go on: its digit is no coarser

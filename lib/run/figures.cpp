@@ -1,5 +1,6 @@
 #include "run/figures.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace vacuary::run {
@@ -19,33 +20,80 @@ Figures::Figures(const plan::Plan& plan, const log::Header& header) {
   last_.assign(watched_.size(), no_value);
 }
 
-double Figures::reading(const Watched& watched, const Row& row) const {
-  return watched.column < 0 ? row.pressure_pa : row.at(watched.column);
+Figures::Interval Figures::interval(const Row& row, bool broken) {
+  return {row.dt_s,        row.pressure_pa,        row.step,
+          row.step_before, !row.first && !row.gap, row.gap != broken || row.jumped_s > 0};
+}
+
+void Figures::area(std::size_t i, double now, const Interval& at, bool hold) {
+  if (at.counts && at.step_before >= 0 && !watched_[i].angle) {
+    One& one = steps_[static_cast<std::size_t>(at.step_before)][i];
+    const double area = (hold ? last_[i] : 0.5 * (now + last_[i])) * at.dt_s;
+    if (!std::isnan(area)) {
+      one.integral.add(area);
+      one.covered_s.add(at.dt_s);
+    }
+  }
+  last_[i] = now;
+}
+
+void Figures::sum_up(std::size_t i, double now, const Interval& at, bool hold) {
+  area(i, now, at, hold);
+  if (at.step < 0) return;
+  One& one = steps_[static_cast<std::size_t>(at.step)][i];
+  if (std::isnan(now)) {
+    ++one.bad;
+    return;
+  }
+  ++one.good;
+  one.least = lesser(one.least, now);
+  one.greatest = greater(one.greatest, now);
+  one.last = now;
+  one.plain.add(now);
 }
 
 void Figures::add(const Row& row) {
+  const Interval at = interval(row, row.gap);
+  for (std::size_t i = 0; i < watched_.size(); ++i)
+    sum_up(i, watched_[i].column < 0 ? row.pressure_pa : row.at(watched_[i].column), at, row.hold);
+}
+
+void Figures::add(const log::Block& block, const log::Part& part, const std::vector<Interval>& rows) {
+  const int step = rows.front().step;
+  const bool plain = !part.of.empty() && std::none_of(rows.begin() + 1, rows.end(), [&](const Interval& at) {
+    return at.odd || at.step != step || at.step_before != step;
+  });
   for (std::size_t i = 0; i < watched_.size(); ++i) {
-    const double now = reading(watched_[i], row);
-    if (!row.first && !row.gap && row.step_before >= 0 && !watched_[i].angle) {
-      One& one = steps_[static_cast<std::size_t>(row.step_before)][i];
-      const double area = (row.hold ? last_[i] : 0.5 * (now + last_[i])) * row.dt_s;
-      if (!std::isnan(area)) {
-        one.integral.add(area);
-        one.covered_s.add(row.dt_s);
-      }
-    }
-    last_[i] = now;
-    if (row.step < 0) continue;
-    One& one = steps_[static_cast<std::size_t>(row.step)][i];
-    if (std::isnan(now)) {
-      ++one.bad;
+    if (watched_[i].column < 0) {
+      for (const Interval& at : rows) sum_up(i, at.pressure_pa, at, false);
       continue;
     }
-    ++one.good;
-    one.least = std::fmin(one.least, now);
-    one.greatest = std::fmax(one.greatest, now);
-    one.last = now;
-    one.plain.add(now);
+    const auto c = static_cast<std::size_t>(watched_[i].column);
+    if (c >= block.values.size() || block.values[c].empty()) continue;
+    const double* values = block.values[c].data() + part.from;
+    if (!plain) {
+      for (std::size_t r = 0; r < rows.size(); ++r) sum_up(i, values[r], rows[r], false);
+      continue;
+    }
+    const log::Figures& f = part.of[c];
+    area(i, f.first, rows.front(), false);
+    last_[i] = f.last;
+    if (step < 0) continue;
+    One& one = steps_[static_cast<std::size_t>(step)][i];
+    if (!watched_[i].angle) {
+      one.integral.add(f.integral);
+      one.covered_s.add(f.covered_s);
+    }
+    one.good += f.good;
+    one.bad += rows.size() - f.good;
+    if (f.good == 0) continue;
+    one.least = lesser(one.least, f.least);
+    one.greatest = greater(one.greatest, f.greatest);
+    one.plain.add(f.sum);
+    for (std::size_t r = rows.size(); r > 0; --r) {
+      one.last = values[r - 1];
+      if (!std::isnan(one.last)) break;
+    }
   }
 }
 

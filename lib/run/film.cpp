@@ -148,7 +148,7 @@ void FilmMeter::read(Row& row) {
   row.counter_j = row.at(in_use_->energy);
   row.smooth_v = no_value;
   if (row.power_w > lit_share * rated_w() || std::isnan(row.power_w)) {
-    const double weight = std::fmin(1.0, row.dt_s / smooth_s);
+    const double weight = lesser(1.0, row.dt_s / smooth_s);
     const bool fresh = std::isnan(last_.smooth_v);
     row.smooth_v = fresh ? row.voltage_v : last_.smooth_v + weight * (row.voltage_v - last_.smooth_v);
   }
@@ -182,7 +182,7 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
   sums.energy.add(energy_j);
   sums.film.add(film_m);
   total_film_.add(film_m);
-  const Row& lit = row.power_w > lit_share * rated_w() ? row : last_;
+  const Moment& lit = row.power_w > lit_share * rated_w() ? static_cast<const Moment&>(row) : last_;
   if (std::isnan(lit.voltage_v)) {
     sums.without_voltage.add(energy_j);
   } else {
@@ -196,8 +196,8 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
       sums.settling.add(energy_j, lit.voltage_v, lit.pressure_pa);
     }
     if (energy_j > 0) {
-      sums.lowest_v = std::fmin(sums.lowest_v, lit.smooth_v);
-      sums.highest_v = std::fmax(sums.highest_v, lit.smooth_v);
+      sums.lowest_v = lesser(sums.lowest_v, lit.smooth_v);
+      sums.highest_v = greater(sums.highest_v, lit.smooth_v);
     }
   }
   if (!std::isnan(lit.pressure_pa)) {
@@ -233,7 +233,7 @@ void FilmMeter::count_turning(FilmSums& sums) const {
 // the supply's counter knows nothing of.
 double FilmMeter::share_counted(const Row& row, double by_power_j) const {
   const double counted_j =
-      (row.counter_j - last_.counter_j) * std::fmax(or_zero(row.open), or_zero(last_.open));
+      (row.counter_j - last_.counter_j) * greater(or_zero(row.open), or_zero(last_.open));
   if (!(row.dt_s > counter_rules_s) || !(counted_j >= 0) || !(by_power_j > counted_j)) return 1;
   return counted_j / by_power_j;
 }
@@ -272,7 +272,7 @@ void FilmMeter::lay(const Row& row, FilmSums& sums) {
 }
 
 void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
-  const double open = std::fmax(or_zero(last_.open), or_zero(row.open));
+  const double open = greater(or_zero(last_.open), or_zero(row.open));
   const double kappa = std::isnan(row.kappa_m_j) ? last_.kappa_m_j : row.kappa_m_j;
   gap_ = {};
   if (open <= 0 || std::isnan(kappa)) return;
@@ -281,7 +281,7 @@ void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
   double half_j = 0;
   if (gap_.by_counter) {
     // The counter says how much; a shutter that moved in the gap says not how much of it was film.
-    const double least = std::fmin(or_zero(last_.open), or_zero(row.open));
+    const double least = lesser(or_zero(last_.open), or_zero(row.open));
     gap_.energy_j = counted_j * 0.5 * (open + least);
     half_j = counted_j * 0.5 * (open - least);
   } else {

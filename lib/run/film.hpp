@@ -63,7 +63,7 @@ class FilmMeter {
   void add(Row& row);
 
   // The last row that was added.
-  [[nodiscard]] const Row& last_row() const { return last_; }
+  [[nodiscard]] const Moment& last_row() const { return last_; }
   [[nodiscard]] const std::vector<FilmSums>& steps() const { return steps_; }
   [[nodiscard]] const FilmSums& stray() const { return stray_; }
   // The film laid in the last interval added, if it was a gap.
@@ -117,7 +117,7 @@ class FilmMeter {
   const CathodeRoles* in_use_ = nullptr;
   std::vector<FilmSums> steps_;
   FilmSums stray_;
-  Row last_;
+  Moment last_;
   bool any_ = false;
   bool last_was_gap_ = false;
   FilmGap gap_;

@@ -95,7 +95,7 @@ double VesselPressure::relative_uncertainty(std::size_t gauge, double pressure_p
   const double accuracy = of.accuracy.value.value();
   const bool zeroed = zeros_[gauge].samples >= zero_samples;
   const double zero = of.zero_drift && !zeroed ? of.zero_drift->value.value() / pressure_pa : 0;
-  return zero == 0 ? accuracy : std::hypot(accuracy, zero);
+  return zero == 0 ? accuracy : std::sqrt(accuracy * accuracy + zero * zero);
 }
 
 // A gauge keeps the word while it can, so that noise at a bound does not toggle between two.

@@ -153,7 +153,7 @@ void PumpWatch::gas_row(const Row& row, const plan::Step& step) {
   last_angle_rad_ = row.angle_rad;
   if (std::isnan(moved)) moved = std::isnan(row.speed_rad_s) ? 0 : row.speed_rad_s * row.dt_s;
   here.turned_rad += std::abs(moved);
-  const double settle_s = std::fmax(settling_s, step.settle ? step.settle->value.value() : 0.0);
+  const double settle_s = greater(settling_s, step.settle ? step.settle->value.value() : 0.0);
   if (row.step_age_s < settle_s || row.gap || !(row.gas_mol_s > 0.02 * planned_flow(step))) return;
   if (!here.any) here.start = row.time;
   here.any = true;

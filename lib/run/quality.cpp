@@ -154,7 +154,7 @@ void QualityMeter::passes(const Row& row, double moved_rad) {
   const auto n = static_cast<long>(places);
   for (long p = first; p <= last && p < first + n; ++p) {
     const auto at = static_cast<std::size_t>(((p % n) + n) % n);
-    if (!std::isnan(last_s_[at])) longest_s_[at] = std::fmax(longest_s_[at], now_s - last_s_[at]);
+    if (!std::isnan(last_s_[at])) longest_s_[at] = greater(longest_s_[at], now_s - last_s_[at]);
     last_s_[at] = now_s;
   }
 }
@@ -224,7 +224,7 @@ std::optional<ResidualFound> QualityMeter::residual(const Film& film) const {
   double molecules = 0, film_m = 0, growing_s = 0;
   for (const Span& span : spans_) {
     const Pressure water = water_at(span.from, *scene_.step(span.step));
-    const double lasted_s = std::fmax(seconds(span.from, span.to), span.growing_s);
+    const double lasted_s = greater(seconds(span.from, span.to), span.growing_s);
     const auto rate = DepositionRate::from_value(span.film_m / lasted_s);
     const auto gas = model::residual_gas(scene_.plan, *cathode->cathode, water, Ratio::of(u), rate);
     if (!gas) return std::nullopt;

@@ -12,17 +12,21 @@ namespace vacuary::run {
 
 inline constexpr double full_turn_rad = 2 * std::numbers::pi;
 
-// All values SI; no_value where there is none.
-struct Row {
+// The lesser and the greater of two numbers; of a number and no value the number. (std::fmin and std::fmax
+// are calls into a library, too many for every row.)
+[[nodiscard]] inline double lesser(double a, double b) { return a < b || b != b ? a : b; }
+[[nodiscard]] inline double greater(double a, double b) { return a > b || b != b ? a : b; }
+
+// What a watch keeps of a row. All values SI; no_value where there is none.
+struct Moment {
   Instant time;
   std::uint64_t line = 0;
   bool first = false;
-  double dt_s = 0;            // since the row before
-  double period_s = 0;        // expected distance of rows here
-  bool gap = false;           // rows are missing between the row before and this one
-  double jumped_s = 0;        // the log's clock was set forward by so much before this row; taken off here
-  bool hold = false;          // on-change log: a value holds until the next one
-  std::vector<double> value;  // by header channel; held in an on-change log
+  double dt_s = 0;      // since the row before
+  double period_s = 0;  // expected distance of rows here
+  bool gap = false;     // rows are missing between the row before and this one
+  double jumped_s = 0;  // the log's clock was set forward by so much before this row; taken off here
+  bool hold = false;    // on-change log: a value holds until the next one
 
   int step = -1;          // index into the recipe's steps; -1: none of them
   int step_before = -1;   // of the row before
@@ -42,7 +46,11 @@ struct Row {
   double film_m = 0;
   double quiet_rate_m_s = no_value;
   double kappa_m_j = no_value;
+};
 
+// And all that was read in it.
+struct Row : Moment {
+  std::vector<double> value;  // by header channel; held in an on-change log
   [[nodiscard]] double at(int channel) const {
     return channel < 0 ? no_value : value[static_cast<std::size_t>(channel)];
   }

@@ -23,7 +23,7 @@ void StepLog::row(const Row& row) {
     Span& before = spans_[static_cast<std::size_t>(row.step_before)];
     before.end = row.time;
     before.actual_s += row.dt_s;
-    if (row.gap) before.gaps_s += std::fmax(0.0, row.dt_s - row.period_s);
+    if (row.gap) before.gaps_s += greater(0.0, row.dt_s - row.period_s);
   }
   if (row.step < 0) return;
   Span& span = spans_[static_cast<std::size_t>(row.step)];
@@ -62,7 +62,7 @@ double StepLog::doubt_at(double pressure_pa) const {
   double worst = 0.05;
   for (const plan::Gauge& gauge : scene_.plan.chamber.gauges) {
     if (pressure_pa < gauge.low.value.value() || pressure_pa > gauge.high.value.value()) continue;
-    worst = std::fmax(worst, 3 * gauge.accuracy.value.value());
+    worst = greater(worst, 3 * gauge.accuracy.value.value());
   }
   return worst;
 }

@@ -37,8 +37,8 @@ void PowerLawFit::add(double t_s, double pressure_pa) {
   const double share = std::log10(t_s / hour_s);
   const auto bin = std::min(bins - 1, static_cast<std::size_t>(share * bins));
   sums_[bin].add(std::log(t_s), std::log(pressure_pa));
-  first_s_ = std::fmin(first_s_, t_s);
-  last_s_ = std::fmax(last_s_, t_s);
+  first_s_ = lesser(first_s_, t_s);
+  last_s_ = greater(last_s_, t_s);
 }
 
 std::optional<PowerLaw> PowerLawFit::result() const {
@@ -106,7 +106,7 @@ double VacuumWatch::as_read(std::size_t gauge, const Row& row) const {
 void VacuumWatch::find_zero(const Row& row) {
   double least = row.pressure_pa;
   for (const Channel& channel : channels_) {
-    if (channel.less == npos) least = std::fmin(least, as_read(channel.gauge, row));
+    if (channel.less == npos) least = lesser(least, as_read(channel.gauge, row));
   }
   const bool saturated = std::isnan(row.pressure_pa);
   if (first_row_ || (blind_ && !saturated)) {
@@ -124,7 +124,7 @@ void VacuumWatch::find_zero(const Row& row) {
     return;
   }
   if (from_air_) {
-    greatest_pa_ = std::fmax(greatest_pa_, row.pressure_pa);
+    greatest_pa_ = greater(greatest_pa_, row.pressure_pa);
     if (saturated && !blind_) return;
     if (row.pressure_pa < 0.97 * greatest_pa_) {
       zero_known_ = true;
@@ -151,9 +151,13 @@ void VacuumWatch::watch_vent(const Row& row) {
   }
   lost_ = false;
   // The valley fills slowly, so that it is the pressure of the last hour and not of the first minute.
-  valley_pa_ *= std::exp(row.dt_s / hour_s);
+  if (row.dt_s != fill_dt_s_) {
+    fill_dt_s_ = row.dt_s;
+    fill_ = std::exp(row.dt_s / hour_s);
+  }
+  valley_pa_ *= fill_;
   if (row.pressure_pa < 1.5 * valley_pa_ || std::isnan(valley_pa_)) {
-    valley_pa_ = std::fmin(valley_pa_, row.pressure_pa);
+    valley_pa_ = lesser(valley_pa_, row.pressure_pa);
     rise_from_ = row.time;
   }
   if (valley_pa_ < pumped_pa && row.pressure_pa > vented_pa) {
@@ -194,9 +198,9 @@ void VacuumWatch::row(const Row& row) {
   here.seen = true;
   here.last = row;
   if (!std::isnan(row.pressure_pa)) {
-    here.next_pa = row.pressure_pa * std::fmin(1.0, row.pressure_pa / here.last_pa);
+    here.next_pa = row.pressure_pa * lesser(1.0, row.pressure_pa / here.last_pa);
     here.last_pa = row.pressure_pa;
-    here.highest_pa = std::fmax(here.highest_pa, row.pressure_pa);
+    here.highest_pa = greater(here.highest_pa, row.pressure_pa);
     if (!(row.pressure_pa >= here.lowest_pa)) {
       here.lowest_pa = row.pressure_pa;
       here.lowest_at = row;
@@ -229,7 +233,7 @@ double VacuumWatch::lowest_pa(int step) const {
 double VacuumWatch::reached_pa(int step) const {
   if (step < 0) return no_value;
   const StepPressure& at = steps_[static_cast<std::size_t>(step)];
-  return std::fmin(at.lowest_pa, at.next_pa);
+  return lesser(at.lowest_pa, at.next_pa);
 }
 double VacuumWatch::highest_pa(int step) const {
   return step < 0 ? no_value : steps_[static_cast<std::size_t>(step)].highest_pa;

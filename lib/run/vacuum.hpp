@@ -64,7 +64,7 @@ class VacuumWatch {
   static constexpr std::size_t npos = static_cast<std::size_t>(-1);
   struct StepPressure {
     bool seen = false;
-    Row first, lowest_at, last;
+    Moment first, lowest_at, last;
     double lowest_pa = no_value, highest_pa = no_value, last_pa = no_value, next_pa = no_value;
   };
   void find_zero(const Row& row);
@@ -95,11 +95,12 @@ class VacuumWatch {
   double lowest_pa_ = no_value, greatest_pa_ = no_value;
   // Time spent where water boils off.
   bool on_plateau_ = false;
-  Row plateau_from_, plateau_to_;
+  Moment plateau_from_, plateau_to_;
   // Against the chamber's history.
   double before_1h_s_ = no_value, before_1h_pa_ = no_value, at_1h_pa_ = no_value, base_s_ = no_value;
   // Let up at the end.
   double valley_pa_ = no_value;
+  double fill_dt_s_ = 0, fill_ = 1;  // by what it fills in that time
   Instant rise_from_;
   bool lost_ = false;            // no gauge has a value
   Instant lost_from_, lost_to_;  // the latest such stretch

@@ -20,8 +20,9 @@ namespace {
 // 1e-10: in a thousand runs of ten devices and a few thousand rows that is once in a hundred thousand.
 constexpr double surprise_needed = 23;  // -ln 1e-10
 constexpr double memory_rows = 128;     // that the share of repeats is taken over
-constexpr double least_known = 20;      // rows before anything is said
-constexpr double too_dull = 0.9;        // share of repeats above which a channel says nothing
+const double fade_a_row = std::exp(-1 / memory_rows);
+constexpr double least_known = 20;  // rows before anything is said
+constexpr double too_dull = 0.9;    // share of repeats above which a channel says nothing
 constexpr double shortest_s = 5;
 constexpr double beyond_longest = 3;  // times the longest stretch alike in this step
 
@@ -65,7 +66,6 @@ class FrozenWatch final : public Watch {
     double pairs = 0, repeats = 0;  // neighbours seen, and how many of them were alike; fading
 
     void count(double times, bool alike) {
-      static const double fade_a_row = std::exp(-1 / memory_rows);
       const double fade = times == 1 ? fade_a_row : std::exp(-times / memory_rows);
       pairs = pairs * fade + times;
       repeats = repeats * fade + (alike ? times : 0);
@@ -100,7 +100,7 @@ class FrozenWatch final : public Watch {
     double most = 0;
     for (const Channel& channel : channels_) {
       if (alive(channel.value) && channel.counts == on_change)
-        most = std::fmax(most, rows_ * channel.surprise_a_row());
+        most = greater(most, rows_ * channel.surprise_a_row());
     }
     return most;
   }
@@ -109,7 +109,7 @@ class FrozenWatch final : public Watch {
     if (frozen_) {
       tell(row, findings);
     } else {
-      longest_ = std::fmax(longest_, rows_);
+      longest_ = greater(longest_, rows_);
       for (Channel& channel : channels_) {
         if (rows_ > 0) channel.count(rows_, true);
       }
@@ -125,7 +125,7 @@ class FrozenWatch final : public Watch {
     start_ = row;
   }
 
-  void tell(const Row& back, Findings& findings) {
+  void tell(const Moment& back, Findings& findings) {
     Finding finding;
     Deviation& d = finding.deviation;
     d.rule = "frozen-channels";
@@ -159,7 +159,7 @@ class FrozenWatch final : public Watch {
   }
 
   // What could have happened while the supply of the cathode was not read.
-  [[nodiscard]] double doubt(const Row& back) const {
+  [[nodiscard]] double doubt(const Moment& back) const {
     const CathodeRoles* cathode = scene_.film.roles_in_use();
     const plan::Step* step = scene_.step(start_.step);
     if (cathode == nullptr || cathode->supply->name.value != device_ || step == nullptr ||
@@ -171,7 +171,7 @@ class FrozenWatch final : public Watch {
     const double counted_j =
         back.counter_j - start_.counter_j - back.power_w * seconds(last_.time, back.time);
     if (counted_j >= 0) return std::abs(counted_j - laid_j) * back.kappa_m_j;
-    return std::fmax(laid_j, scene_.film.rated_w() * lasted_s - laid_j) * back.kappa_m_j;
+    return greater(laid_j, scene_.film.rated_w() * lasted_s - laid_j) * back.kappa_m_j;
   }
 
   const Scene& scene_;
@@ -181,7 +181,7 @@ class FrozenWatch final : public Watch {
   bool frozen_ = false;
   double rows_ = 0;     // alike so far
   double longest_ = 0;  // such stretch in this step that was none
-  Row start_, last_;
+  Moment start_, last_;
 };
 
 }  // namespace

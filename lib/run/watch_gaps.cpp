@@ -105,7 +105,7 @@ class GapWatch final : public Watch {
   }
 
   const Scene& scene_;
-  Row before_;
+  Moment before_;
 };
 
 }  // namespace

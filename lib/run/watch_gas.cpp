@@ -20,9 +20,9 @@ class GasWatch final : public Watch {
   GasWatch(const Scene& scene, int step, const plan::GasFlow& gas, const FlowRoles& roles)
       : scene_(scene), step_(step), gas_(gas), roles_(roles), set_mol_s_(gas.flow.value.value()) {
     const double full_scale = roles.line->full_scale.value.resolve(scene.plan.chamber.reference).value();
-    tolerance_ = std::fmax(least_tolerance, 3 * roles.line->accuracy.value.value() * full_scale / set_mol_s_);
+    tolerance_ = greater(least_tolerance, 3 * roles.line->accuracy.value.value() * full_scale / set_mol_s_);
     const plan::Step& of = *scene.step(step);
-    settle_s_ = of.settle ? std::fmax(of.settle->value.value(), 0.0) : settle_s;
+    settle_s_ = of.settle ? greater(of.settle->value.value(), 0.0) : settle_s;
   }
 
   void row(const Row& row, Findings& findings) override {
@@ -62,15 +62,16 @@ class GasWatch final : public Watch {
   void open(const Row& row) {
     off_ = true;
     start_ = row;
-    from_ = ready_ ? before_ : row;
+    from_ = row;
+    if (ready_) from_ = before_;
     worst_ = 0;
     lowest_pa_ = highest_pa_ = highest_v_ = no_value;
   }
 
   void follow(const Row& row) {
-    lowest_pa_ = std::fmin(lowest_pa_, row.pressure_pa);
-    highest_pa_ = std::fmax(highest_pa_, row.pressure_pa);
-    highest_v_ = std::fmax(highest_v_, row.voltage_v);
+    lowest_pa_ = lesser(lowest_pa_, row.pressure_pa);
+    highest_pa_ = greater(highest_pa_, row.pressure_pa);
+    highest_v_ = greater(highest_v_, row.voltage_v);
   }
 
   // Did the pressure go with the flow? If not, the flow reading is what went wrong.
@@ -171,8 +172,8 @@ class GasWatch final : public Watch {
   const FlowRoles& roles_;
   double set_mol_s_, tolerance_ = 0, settle_s_ = 0;
   bool ready_ = false, off_ = false;
-  Row before_;  // the last row with the flow as set
-  Row from_, start_, last_;
+  Moment before_;  // the last row with the flow as set
+  Moment from_, start_, last_;
   double worst_ = 0, lowest_pa_ = no_value, highest_pa_ = no_value, highest_v_ = no_value;
 };
 

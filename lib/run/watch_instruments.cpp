@@ -16,7 +16,7 @@ constexpr double mixed_s = 120;  // until gas that was let in has pushed out wha
 // or are a reason to look (one in two thousand, and the doubt about the gas is on top of that).
 constexpr double told_k = 2.5;
 constexpr double alarm_k = 3.5;
-const double gas_doubt = std::log(1.1);  // what the vessel holds is not known any better
+constexpr double gas_doubt = 1.1;  // as a factor: what the vessel holds is not known any better
 
 // Two gauges that both should be right and are further apart than their accuracies allow.
 class DisagreementWatch final : public Watch {
@@ -55,15 +55,18 @@ class DisagreementWatch final : public Watch {
 
  private:
   struct Stretch {
-    Row first, last;
+    Moment first, last;
     double rows = 0, worst_k = 0, a_pa = 0, b_pa = 0;
   };
 
   // In standard uncertainties.
   [[nodiscard]] double apart(double a_pa, double b_pa) const {
-    const double uncertain = std::hypot(scene_.pressure.relative_uncertainty(a_, a_pa),
-                                        scene_.pressure.relative_uncertainty(b_, b_pa));
-    return (std::abs(std::log(a_pa / b_pa)) - gas_doubt) / uncertain;
+    // Nearly always they agree as well as the gas is known, whatever their accuracies.
+    if (a_pa < gas_doubt * b_pa && b_pa < gas_doubt * a_pa) return 0;
+    const double u_a = scene_.pressure.relative_uncertainty(a_, a_pa);
+    const double u_b = scene_.pressure.relative_uncertainty(b_, b_pa);
+    const double uncertain = std::sqrt(u_a * u_a + u_b * u_b);
+    return (std::abs(std::log(a_pa / b_pa)) - std::log(gas_doubt)) / uncertain;
   }
 
   void close() {
@@ -145,12 +148,12 @@ class JumpWatch final : public Watch {
       candidate_ = false;
       // Stayed there: no spike.
       if (std::abs(change) < 0.25 * std::abs(candidate_log_)) settle(findings);
-    } else if (std::abs(change) > std::fmax(least_jump_, noise_needed_ * noise_)) {
+    } else if (std::abs(change) > greater(least_jump_, noise_needed_ * noise_)) {
       candidate_ = true;
       candidate_log_ = change;
       candidate_row_ = row;
     } else {
-      noise_ = std::hypot(noise_ * std::sqrt(1 - 1 / memory_), change / std::sqrt(memory_));
+      noise_ = std::sqrt(noise_ * noise_ * (1 - 1 / memory_) + change * change / memory_);
     }
   }
 
@@ -200,7 +203,7 @@ class JumpWatch final : public Watch {
   double before_pa_ = no_value, noise_ = 0;
   bool candidate_ = false, jumped_ = false;
   double candidate_log_ = 0, jump_log_ = 0;
-  Row candidate_row_, start_;
+  Moment candidate_row_, start_;
 };
 
 // A manometer's zero that moves while the run is under way. It is seen where a better gauge says that
@@ -227,7 +230,7 @@ class ZeroWatch final : public Watch {
   static constexpr double least_of_drift_ = 0.1;  // of the drift: less is not worth a word
 
   struct Look {
-    Row row;
+    Moment row;
     double reading_pa = 0;
   };
 
@@ -253,7 +256,7 @@ class ZeroWatch final : public Watch {
     const auto n = static_cast<double>(known_);
     const double sigma = std::sqrt(squares_ / (n - 1) * (1 / n + 1.0 / window_));
     const double moved = mean - mean_pa_;
-    if (std::abs(moved) < std::fmax(needed_k_ * sigma, least_of_drift_ * drift_pa_)) return;
+    if (std::abs(moved) < greater(needed_k_ * sigma, least_of_drift_ * drift_pa_)) return;
     // All of the window has moved only when its first reading has.
     const double oldest = recent_[next_].reading_pa - mean_pa_;
     if (std::abs(oldest) < 0.5 * std::abs(moved)) return;
@@ -301,7 +304,7 @@ class ZeroWatch final : public Watch {
   std::array<Look, window_> recent_{};
   std::size_t next_ = 0, filled_ = 0, known_ = 0;
   double mean_pa_ = 0, squares_ = 0;
-  Row last_known_;
+  Moment last_known_;
 };
 
 }  // namespace

@@ -35,7 +35,7 @@ class LimitWatch final : public Watch {
       inside_s_ = 0;
       if (!beyond_) open(row);
       run_s_ = excess_before_ > 0 && !row.gap ? run_s_ + row.dt_s : 0;
-      longest_s_ = std::fmax(longest_s_, run_s_);
+      longest_s_ = greater(longest_s_, run_s_);
       if (excess > worst_excess_) {
         worst_excess_ = excess;
         worst_ = value;
@@ -44,7 +44,7 @@ class LimitWatch final : public Watch {
       if (vessel_) watch_flow(row);
     } else if (beyond_) {
       inside_s_ += row.dt_s;
-      if (inside_s_ > std::fmax(may_last_s_, 2 * row.period_s)) close(findings, false);
+      if (inside_s_ > greater(may_last_s_, 2 * row.period_s)) close(findings, false);
     }
     excess_before_ = excess;
   }
@@ -147,7 +147,7 @@ class LimitWatch final : public Watch {
   bool vessel_;
   double settle_s_ = 0, may_last_s_ = 0;
   bool beyond_ = false;
-  Row start_, last_;
+  Moment start_, last_;
   Sum integral_;
   double excess_before_ = 0, worst_excess_ = 0, worst_ = no_value;
   std::uint64_t flow_right_ = 0, flow_wrong_ = 0;

@@ -39,7 +39,7 @@ class PowerWatch final : public Watch {
     if (row.power_w < out_share * setpoint_w) {
       if (!out_) first_ = row;
       out_ = true;
-      least_w_ = std::fmin(least_w_, row.power_w);
+      least_w_ = lesser(least_w_, row.power_w);
       last_ = row;
     } else if (!out_) {
       least_w_ = no_value;
@@ -47,7 +47,7 @@ class PowerWatch final : public Watch {
   }
 
  private:
-  void tell(const Row& back, Findings& findings) {
+  void tell(const Moment& back, Findings& findings) {
     Finding finding;
     Deviation& d = finding.deviation;
     const CathodeRoles& cathode = *scene_.film.roles_in_use();
@@ -75,12 +75,12 @@ class PowerWatch final : public Watch {
     least_w_ = no_value;
   }
 
-  [[nodiscard]] double missing_j(const Row& back) const {
+  [[nodiscard]] double missing_j(const Moment& back) const {
     return scene_.step(step_)->power->value.value() * seconds(before_.time, back.time) -
            (back.film_m - before_.film_m) / back.kappa_m_j;
   }
 
-  void tell_film(const Row& back, Deviation& d) const {
+  void tell_film(const Moment& back, Deviation& d) const {
     const double rate = std::isnan(before_.quiet_rate_m_s)
                             ? scene_.step(step_)->power->value.value() * back.kappa_m_j
                             : before_.quiet_rate_m_s;
@@ -99,7 +99,7 @@ class PowerWatch final : public Watch {
                     to_rfc3339(first_.time));
   }
 
-  void cover(const CathodeRoles& cathode, const Row& back, Finding& finding) const {
+  void cover(const CathodeRoles& cathode, const Moment& back, Finding& finding) const {
     const std::string& supply = cathode.supply->name.value;
     finding.covers = {supply + ".power",  supply + ".voltage",   supply + ".current",
                       "chamber.pressure", "rule:target-voltage", "rule:frozen-channels"};
@@ -112,7 +112,7 @@ class PowerWatch final : public Watch {
   const Scene& scene_;
   int step_ = -1;
   bool reached_ = false, out_ = false;
-  Row before_, first_, last_;
+  Moment before_, first_, last_;
   double least_w_ = no_value;
 };
 

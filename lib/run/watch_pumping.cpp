@@ -117,7 +117,7 @@ class PumpWatch final : public Watch {
 
   [[nodiscard]] double temperature_k(const Row& row) const {
     double warmest = no_value;
-    for (const Cold& cold : cold_) warmest = std::fmax(warmest, row.at(cold.column));
+    for (const Cold& cold : cold_) warmest = greater(warmest, row.at(cold.column));
     return std::isnan(warmest) ? 0 : warmest;
   }
 
@@ -131,18 +131,22 @@ class PumpWatch final : public Watch {
     next_ = (next_ + 1) % window_;
     filled_ = std::min(filled_ + 1, window_);
     if (filled_ < window_) return;
-    Mean mean;
-    for (const auto& [value, at_k] : recent_) mean.add(value, at_k);
-    const double rise = mean.log_ratio - reference_.log_ratio;
-    const double warmer = mean.temperature_k - reference_.temperature_k;
+    double log_ratio = 0;
+    double at_k = 0;
+    for (const auto& [value, temperature] : recent_) {
+      log_ratio += value / static_cast<double>(window_);
+      at_k += temperature / static_cast<double>(window_);
+    }
+    const double rise = log_ratio - reference_.log_ratio;
+    const double warmer = at_k - reference_.temperature_k;
     const double sigma = std::sqrt(2 * reference_.squares / (window_ - 1.0) / window_);
-    const bool high = rise > std::fmax(std::log1p(flow_tolerance), needed_k * sigma);
+    const bool high = rise > greater(std::log1p(flow_tolerance), needed_k * sigma);
     if (high || warmer > much_warmer_k) {
       if (!over_) start_ = row;
       over_ = true;
-      rise_ = std::fmax(rise_, rise);
-      warmer_ = std::fmax(warmer_, warmer);
-      highest_pa_ = std::fmax(highest_pa_, row.pressure_pa);
+      rise_ = greater(rise_, rise);
+      warmer_ = greater(warmer_, warmer);
+      highest_pa_ = greater(highest_pa_, row.pressure_pa);
       last_ = row;
     } else if (over_) {
       close(findings);
@@ -160,7 +164,7 @@ class PumpWatch final : public Watch {
     over_ = false;
     const double lasted_s = seconds(start_.time, last_.time);
     const double turn_s = start_.speed_rad_s > 0 ? full_turn_rad / start_.speed_rad_s : 0;
-    if (lasted_s > std::fmax(least_s, turn_s)) tell(lasted_s, findings);
+    if (lasted_s > greater(least_s, turn_s)) tell(lasted_s, findings);
     rise_ = warmer_ = 0;
     highest_pa_ = no_value;
   }
@@ -181,7 +185,7 @@ class PumpWatch final : public Watch {
     d.limit = pump ? reference_.temperature_k + warmer_k
                    : std::exp(reference_.log_ratio) * start_.gas_mol_s * (1 + flow_tolerance);
     d.effect = fmt::format("At an unchanged gas flow the pressure rose by {:.0f} %, to {}, for {}",
-                           100 * std::expm1(std::fmax(rise_, 0.0)),
+                           100 * std::expm1(greater(rise_, 0.0)),
                            brief(Pressure::from_value(highest_pa_), pa), duration_words(lasted_s));
     d.effect += pump ? fmt::format("; {} warmed by {:.1f} K meanwhile: it takes less and less gas.",
                                    cold_.front().pump->name.value, warmer_)
@@ -210,7 +214,7 @@ class PumpWatch final : public Watch {
   std::size_t next_ = 0, filled_ = 0;
   bool over_ = false;
   double rise_ = 0, warmer_ = 0, highest_pa_ = no_value;
-  Row start_, last_;
+  Moment start_, last_;
 };
 
 // Once per turn and in phase with it. Each whole turn gives the amplitude (a vector: cosine and sine of
@@ -260,8 +264,8 @@ class ShaftWatch final : public Watch {
     if (!(row.pressure_pa > 0)) return;
     if (rows_ == 0 && turns_ == 0) first_ = row;
     last_ = row;
-    lowest_pa_ = std::fmin(lowest_pa_, row.pressure_pa);
-    highest_pa_ = std::fmax(highest_pa_, row.pressure_pa);
+    lowest_pa_ = lesser(lowest_pa_, row.pressure_pa);
+    highest_pa_ = greater(highest_pa_, row.pressure_pa);
     const double angle = std::isnan(row.angle_rad) ? turned_rad_ : row.angle_rad;
     const std::array<double, terms_> x = {1, turned_rad_ / full_turn_rad, std::cos(angle), std::sin(angle)};
     const double y = std::log(row.pressure_pa);
@@ -350,7 +354,7 @@ class ShaftWatch final : public Watch {
 
   const Scene& scene_;
   int step_ = -1;
-  Row before_, first_, last_;
+  Moment before_, first_, last_;
   Instant turning_since_;
   bool broken_ = false;  // something is missing in this turn
   double turned_rad_ = 0, rows_ = 0, turns_ = 0;

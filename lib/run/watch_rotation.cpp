@@ -29,12 +29,12 @@ class RotationWatch final : public Watch {
       stalled_ = false;
       if (row.step != step_) tell_slip(findings);
       step_ = row.step;
-      last_ = row;
+      keep(row);
       return;
     }
     watch_stall(row, step->rotation->value.value(), findings);
     watch_index(row);
-    last_ = row;
+    keep(row);
   }
 
   void finish(const Row& /*last*/, Findings& findings) override {
@@ -43,6 +43,11 @@ class RotationWatch final : public Watch {
   }
 
  private:
+  void keep(const Row& row) {
+    last_ = row;
+    last_index_ = row.at(scene_.roles.index);
+  }
+
   void watch_stall(const Row& row, double set_rad_s, Findings& findings) {
     double advance = std::abs(std::remainder(row.angle_rad - last_.angle_rad, full_turn_rad));
     if (std::isnan(advance)) advance = std::abs(row.speed_rad_s) * row.dt_s;
@@ -129,7 +134,7 @@ class RotationWatch final : public Watch {
   // somewhere on the way from the row before; without slip all those ways have a place in common.
   void watch_index(const Row& row) {
     const double index = row.at(scene_.roles.index);
-    const bool rising = index > 0.5 && !(last_.at(scene_.roles.index) > 0.5);
+    const bool rising = index > 0.5 && !(last_index_ > 0.5);
     const double way = std::remainder(row.angle_rad - last_.angle_rad, full_turn_rad);
     const double usual = scene_.step(row.step)->rotation->value.value() * row.dt_s;
     if (!rising || !(std::abs(way) > 0.3 * usual) || std::abs(way) > 3 * usual) return;
@@ -142,8 +147,8 @@ class RotationWatch final : public Watch {
       const double before = last_pulse_.angle_rad;
       place_rad_ += std::remainder(row.angle_rad - before, full_turn_rad);
     }
-    latest_begin_rad_ = std::fmax(latest_begin_rad_, std::fmin(place_rad_ - way, place_rad_));
-    earliest_end_rad_ = std::fmin(earliest_end_rad_, std::fmax(place_rad_ - way, place_rad_));
+    latest_begin_rad_ = greater(latest_begin_rad_, lesser(place_rad_ - way, place_rad_));
+    earliest_end_rad_ = lesser(earliest_end_rad_, greater(place_rad_ - way, place_rad_));
     line_.add(pulses_, place_rad_ - 0.5 * way);
     ++pulses_;
     last_pulse_ = row;
@@ -176,14 +181,15 @@ class RotationWatch final : public Watch {
 
   const Scene& scene_;
   int step_ = -1;
-  Row last_, start_, end_;
+  Moment last_, start_, end_;
+  double last_index_ = no_value;
   bool stalled_ = false;
   std::size_t rows_ = 0, speed_changes_ = 0;  // while the angle stands
   int pulses_ = 0;
   double place_rad_ = 0;  // of a pulse's row, against the first pulse's row
   double latest_begin_rad_ = 0, earliest_end_rad_ = 0;
   LineSums line_;
-  Row first_pulse_, last_pulse_;
+  Moment first_pulse_, last_pulse_;
 };
 
 }  // namespace

@@ -50,7 +50,7 @@ class ShutterWatch final : public Watch {
   // How the shutter was seen to open, and how fast it was seen to move when it closed.
   struct Opening {
     bool seen = false, jumped = false;  // from shut to open between two rows
-    Row lit, last_shut, open;           // first row with the cathode on and the shutter not open
+    Moment lit, last_shut, open;        // first row with the cathode on and the shutter not open
     double before = no_value;           // position in the row before
     double slowest_s = 0;               // whole travel, by two rows on its way
   };
@@ -67,7 +67,7 @@ class ShutterWatch final : public Watch {
         o.open = row;
       }
     } else if (on_the_way && o.before > row.open && o.before < moving_high && !row.gap) {
-      o.slowest_s = std::fmax(o.slowest_s, row.dt_s / (o.before - row.open));
+      o.slowest_s = greater(o.slowest_s, row.dt_s / (o.before - row.open));
     }
     o.before = row.open;
   }
@@ -119,8 +119,8 @@ class ShutterWatch final : public Watch {
         least_ = most_ = row.open;
       }
       part_ = true;
-      least_ = std::fmin(least_, row.open);
-      most_ = std::fmax(most_, row.open);
+      least_ = lesser(least_, row.open);
+      most_ = greater(most_, row.open);
       last_ = row;
     } else if (part_ && lit) {
       close(row, findings, false);
@@ -201,7 +201,7 @@ class ShutterWatch final : public Watch {
   int step_ = -1;
   bool part_ = false, opened_ = false, stray_ = false;
   double least_ = 1, most_ = 0;
-  Row start_, last_;
+  Moment start_, last_;
   Opening opening_;
   std::optional<Finding> late_;
 };

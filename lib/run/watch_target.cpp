@@ -160,7 +160,7 @@ class TargetWatch final : public Watch {
   bool outside_ = false;
   double worst_off_v_ = 0, inside_s_ = 0;
   LineSums off_;  // of the voltage against the calibrated one, while outside its band
-  Row start_, last_;
+  Moment start_, last_;
 };
 
 // Arcs by the supply's own counter. Single arcs are invisible; a burst takes power away.
@@ -187,7 +187,7 @@ class ArcWatch final : public Watch {
       burst_ = true;
       calm_s_ = 0;
       arcs_ += more;
-      worst_ = std::fmax(worst_, rate);
+      worst_ = greater(worst_, rate);
       end_ = row;
     } else if (burst_) {
       calm_s_ += row.dt_s;
@@ -238,7 +238,7 @@ class ArcWatch final : public Watch {
   double count_ = no_value;
   bool burst_ = false;
   double arcs_ = 0, worst_ = 0, calm_s_ = 0;
-  Row before_, start_, end_;
+  Moment before_, start_, end_;
 };
 
 }  // namespace
