@@ -19,8 +19,8 @@ Turned turned_between(const Moment& before, const Moment& row) {
   if (!(one_row > 0) || one_row > full_turn_rad / 4 ||
       std::abs(before.speed_rad_s / row.speed_rad_s - 1) > steady)
     return Turned::unknown;
-  const double turned = std::abs(std::remainder(row.angle_rad - before.angle_rad, full_turn_rad));
-  const double by_clock = std::abs(std::remainder(speed * row.dt_s, full_turn_rad));
+  const double turned = std::abs(wrapped_rad(row.angle_rad - before.angle_rad));
+  const double by_clock = std::abs(wrapped_rad(speed * row.dt_s));
   if (std::isnan(turned) || std::abs(by_clock - one_row) <= 0.5 * one_row + speed_known_to * speed * row.dt_s)
     return Turned::unknown;
   return std::abs(turned - one_row) < same_row * one_row ? Turned::one_row : Turned::not_one_row;

@@ -24,7 +24,8 @@ VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& m
       roles_(roles),
       share_(roles.flows.size()),
       zeros_(roles.gauges.size()),
-      used_(roles.gauges.size()) {
+      used_(roles.gauges.size()),
+      true_pa_(roles.gauges.size(), no_value) {
   for (const GaugeRoles& one : roles.gauges) sensitivity_.push_back(sensitivity_of(*one.gauge));
   for (const FlowRoles& flow : roles.flows)
     full_scale_mol_s_.push_back(flow.line->full_scale.value.resolve(plan.chamber.reference).value());
@@ -81,7 +82,7 @@ double VesselPressure::sensitivity(std::size_t gauge) const {
   return mixed;
 }
 
-double VesselPressure::true_pressure_pa(std::size_t gauge, const Row& row) const {
+double VesselPressure::made_true_pa(std::size_t gauge, const Row& row) const {
   const plan::Gauge& of = *roles_.gauges[gauge].gauge;
   const double reading = row.at(roles_.gauges[gauge].pressure);
   const double zero = zeros_[gauge].samples >= zero_samples ? zeros_[gauge].mean_pa : 0;
@@ -104,7 +105,7 @@ int VesselPressure::choose(const Row& row) const {
   double best_distance = 0;
   for (std::size_t i = 0; i < bands_.size(); ++i) {
     const Band& band = bands_[i];
-    const double p = true_pressure_pa(band.gauge, row);
+    const double p = made_true_pa(band.gauge, row);
     if (!(p > 0)) continue;
     const bool holds = static_cast<int>(band.gauge) == current_;
     double distance = 0;  // how far outside its band, in ln p
@@ -125,7 +126,7 @@ int VesselPressure::choose(const Row& row) const {
 bool VesselPressure::nothing_there(double drift_pa, const Row& row) const {
   for (std::size_t g = 0; g < roles_.gauges.size(); ++g) {
     if (roles_.gauges[g].gauge->kind == plan::GaugeKind::capacitance) continue;
-    if (true_pressure_pa(g, row) < zero_needs_below * drift_pa) return true;
+    if (made_true_pa(g, row) < zero_needs_below * drift_pa) return true;
   }
   return false;
 }
@@ -146,6 +147,11 @@ void VesselPressure::learn_zeros(const Row& row) {
 
 void VesselPressure::read(Row& row) {
   find_gas(row);
+  settle(row);
+  for (std::size_t g = 0; g < true_pa_.size(); ++g) true_pa_[g] = made_true_pa(g, row);
+}
+
+void VesselPressure::settle(Row& row) {
   if (roles_.chamber_pressure >= 0) {
     row.pressure_pa = row.at(roles_.chamber_pressure);
     return;
@@ -153,7 +159,7 @@ void VesselPressure::read(Row& row) {
   learn_zeros(row);
   current_ = choose(row);
   row.gauge = current_;
-  row.pressure_pa = current_ < 0 ? no_value : true_pressure_pa(static_cast<std::size_t>(current_), row);
+  row.pressure_pa = current_ < 0 ? no_value : made_true_pa(static_cast<std::size_t>(current_), row);
   if (current_ < 0) return;
   used_[static_cast<std::size_t>(current_)] = 1;
   if (row.pressure_pa < water_below_pa) water_ = true;

@@ -22,8 +22,8 @@ class VesselPressure {
   // Sets gas_mol_s, pressure_pa and gauge of the row.
   void read(Row& row);
 
-  // A gauge's reading as true pressure for the gas of the last row read; no_value outside its range.
-  [[nodiscard]] double true_pressure_pa(std::size_t gauge, const Row& row) const;
+  // A gauge's reading in the last row read as true pressure for the gas there; no_value outside its range.
+  [[nodiscard]] double true_pressure_pa(std::size_t gauge) const { return true_pa_[gauge]; }
   // Standard uncertainty of that, relative.
   [[nodiscard]] double relative_uncertainty(std::size_t gauge, double pressure_pa) const;
 
@@ -45,6 +45,8 @@ class VesselPressure {
     std::vector<double> line;  // to the gas of each line; none: reads true pressure of any gas
   };
   void find_gas(Row& row);
+  [[nodiscard]] double made_true_pa(std::size_t gauge, const Row& row) const;
+  void settle(Row& row);
   void learn_zeros(const Row& row);
   [[nodiscard]] bool nothing_there(double drift_pa, const Row& row) const;
   [[nodiscard]] Sensitivity sensitivity_of(const plan::Gauge& gauge) const;
@@ -62,6 +64,7 @@ class VesselPressure {
   int current_ = -1;
   std::vector<Zero> zeros_;
   std::vector<char> used_;
+  std::vector<double> true_pa_;  // of each gauge: many ask for it
 };
 
 }  // namespace vacuary::run

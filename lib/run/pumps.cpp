@@ -149,7 +149,7 @@ void PumpWatch::row(const Row& row) {
 
 void PumpWatch::gas_row(const Row& row, const plan::Step& step) {
   GasStep& here = gas_[static_cast<std::size_t>(row.step)];
-  double moved = std::remainder(row.angle_rad - last_angle_rad_, full_turn_rad);
+  double moved = wrapped_rad(row.angle_rad - last_angle_rad_);
   last_angle_rad_ = row.angle_rad;
   if (std::isnan(moved)) moved = std::isnan(row.speed_rad_s) ? 0 : row.speed_rad_s * row.dt_s;
   here.turned_rad += std::abs(moved);

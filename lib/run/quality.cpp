@@ -93,7 +93,7 @@ void QualityMeter::residue_row(const Row& row, const plan::Step& step) {
 
 void QualityMeter::film_row(const Row& row, const plan::Step& step) {
   const double grown_m = row.film_m - last_film_m_;
-  double moved = std::remainder(row.angle_rad - last_angle_rad_, full_turn_rad);
+  double moved = wrapped_rad(row.angle_rad - last_angle_rad_);
   angle_logged_ |= !std::isnan(row.angle_rad);
   last_angle_rad_ = row.angle_rad;
   if (std::isnan(moved)) moved = std::isnan(row.speed_rad_s) ? 0 : row.speed_rad_s * row.dt_s;

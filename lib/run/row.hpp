@@ -1,6 +1,7 @@
 // One row of the log as the account sees it: readings, and what they mean for the plant.
 #pragma once
 
+#include <cmath>
 #include <cstdint>
 #include <numbers>
 #include <vector>
@@ -11,6 +12,11 @@
 namespace vacuary::run {
 
 inline constexpr double full_turn_rad = 2 * std::numbers::pi;
+
+// An angle to within half a turn either way, exactly. Most are.
+[[nodiscard]] inline double wrapped_rad(double angle_rad) {
+  return std::abs(angle_rad) <= full_turn_rad / 2 ? angle_rad : std::remainder(angle_rad, full_turn_rad);
+}
 
 // The lesser and the greater of two numbers; of a number and no value the number. (std::fmin and std::fmax
 // are calls into a library, too many for every row.)

@@ -14,18 +14,17 @@ constexpr double speed_tells_s = 20;                               // a live spe
 }  // namespace
 
 bool reading_was_stuck(const Standing& s) {
-  const double off_whole_rad = std::abs(std::remainder(s.way_rad, full_turn_rad));
+  const double off_whole_rad = std::abs(wrapped_rad(s.way_rad));
   if (std::abs(s.way_rad) > 0.5 * full_turn_rad && off_whole_rad < near_whole_turns_rad)
     return s.speed_logged && 10 * s.speed_changes < s.rows && s.lasted_s > speed_tells_s;
-  return std::abs(std::remainder(s.back_rad - s.way_rad, full_turn_rad)) <
-         std::abs(std::remainder(s.back_rad, full_turn_rad));
+  return std::abs(wrapped_rad(s.back_rad - s.way_rad)) < std::abs(wrapped_rad(s.back_rad));
 }
 
 void Turning::row(const Row& row, double asked_rad_s) {
   before_rad_ = angle_rad();
   double by_speed = any_ ? 0.5 * (row.speed_rad_s + last_speed_) * row.dt_s : 0;
   if (std::isnan(by_speed)) by_speed = asked_rad_s * row.dt_s;
-  double by = std::remainder(row.angle_rad - last_angle_, full_turn_rad);
+  double by = wrapped_rad(row.angle_rad - last_angle_);
   if (!std::isnan(by) && !std::isnan(by_speed))
     by += full_turn_rad * std::round((by_speed - by) / full_turn_rad);
   if (std::isnan(by)) by = std::isnan(by_speed) ? 0 : by_speed;
@@ -57,7 +56,7 @@ void Turning::watch_index(const Row& row) {
   if (pulses_++ == 0) {
     index_at_rad_ = here;
   } else {
-    const double crept = std::remainder(here - slip_rad_ - index_at_rad_, full_turn_rad);
+    const double crept = wrapped_rad(here - slip_rad_ - index_at_rad_);
     if (std::abs(crept) > step_rad_) slip_rad_ += crept;
   }
   turned_rad_ = 0;

@@ -45,7 +45,7 @@ class FrozenWatch final : public Watch {
   void row(const Row& row, Findings& findings) override {
     if (!row.gap && !row.first && all_alike(row) && any_alive(row)) {
       ++rows_;
-      last_ = row;
+      last_ = row.time;
       frozen_ |= surprise(row.hold) > surprise_needed && rows_ > beyond_longest * longest_ &&
                  seconds(start_.time, row.time) >= shortest_s;
     } else {
@@ -122,7 +122,7 @@ class FrozenWatch final : public Watch {
     if (row.step != row.step_before) longest_ = 0;
     frozen_ = false;
     rows_ = 0;
-    start_ = row;
+    start_ = {row.time, row.line, row.step, row.power_w, row.counter_j};
   }
 
   void tell(const Moment& back, Findings& findings) {
@@ -133,11 +133,11 @@ class FrozenWatch final : public Watch {
     d.step = scene_.step_name(start_.step);
     d.channel = name_of(channels_.front());
     d.start = start_.time;
-    d.end = last_.time;
+    d.end = last_;
     d.line = start_.line;
     d.effect = fmt::format(
         "{} showed the same digits for {}: it or its link had stopped reading. No effect on the film",
-        device_, duration_words(seconds(start_.time, last_.time)));
+        device_, duration_words(seconds(start_.time, last_)));
     const double doubt_m = doubt(back);
     if (doubt_m > 0) {
       scene_.film.doubt(start_.step, doubt_m);
@@ -166,10 +166,9 @@ class FrozenWatch final : public Watch {
         step->kind != plan::StepKind::sputter) {
       return 0;
     }
-    const double lasted_s = seconds(start_.time, last_.time);
+    const double lasted_s = seconds(start_.time, last_);
     const double laid_j = start_.power_w * lasted_s;
-    const double counted_j =
-        back.counter_j - start_.counter_j - back.power_w * seconds(last_.time, back.time);
+    const double counted_j = back.counter_j - start_.counter_j - back.power_w * seconds(last_, back.time);
     if (counted_j >= 0) return std::abs(counted_j - laid_j) * back.kappa_m_j;
     return greater(laid_j, scene_.film.rated_w() * lasted_s - laid_j) * back.kappa_m_j;
   }
@@ -181,7 +180,15 @@ class FrozenWatch final : public Watch {
   bool frozen_ = false;
   double rows_ = 0;     // alike so far
   double longest_ = 0;  // such stretch in this step that was none
-  Moment start_, last_;
+  // What is told of the last row that was not alike.
+  struct Start {
+    Instant time;
+    std::uint64_t line = 0;
+    int step = -1;
+    double power_w = no_value, counter_j = no_value;
+  };
+  Start start_;
+  Instant last_;
 };
 
 }  // namespace

@@ -250,7 +250,7 @@ class ShaftWatch final : public Watch {
   static constexpr double chance_ = 1e-5;  // of none at all looking like this
 
   void turn(const Row& row) {
-    double way = std::abs(std::remainder(row.angle_rad - before_.angle_rad, full_turn_rad));
+    double way = std::abs(wrapped_rad(row.angle_rad - before_.angle_rad));
     if (std::isnan(way)) way = row.speed_rad_s * row.dt_s;
     if (std::isnan(way) || row.gap || !(row.pressure_pa > 0)) {
       broken_ = true;

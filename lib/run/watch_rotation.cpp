@@ -49,7 +49,7 @@ class RotationWatch final : public Watch {
   }
 
   void watch_stall(const Row& row, double set_rad_s, Findings& findings) {
-    double advance = std::abs(std::remainder(row.angle_rad - last_.angle_rad, full_turn_rad));
+    double advance = std::abs(wrapped_rad(row.angle_rad - last_.angle_rad));
     if (std::isnan(advance)) advance = std::abs(row.speed_rad_s) * row.dt_s;
     const bool lit = row.power_w * row.open > 0;
     if (std::isnan(advance) || row.dt_s <= 0) return;
@@ -135,7 +135,7 @@ class RotationWatch final : public Watch {
   void watch_index(const Row& row) {
     const double index = row.at(scene_.roles.index);
     const bool rising = index > 0.5 && !(last_index_ > 0.5);
-    const double way = std::remainder(row.angle_rad - last_.angle_rad, full_turn_rad);
+    const double way = wrapped_rad(row.angle_rad - last_.angle_rad);
     const double usual = scene_.step(row.step)->rotation->value.value() * row.dt_s;
     if (!rising || !(std::abs(way) > 0.3 * usual) || std::abs(way) > 3 * usual) return;
     if (pulses_ == 0) {
@@ -145,7 +145,7 @@ class RotationWatch final : public Watch {
       earliest_end_rad_ = full_turn_rad;
     } else {
       const double before = last_pulse_.angle_rad;
-      place_rad_ += std::remainder(row.angle_rad - before, full_turn_rad);
+      place_rad_ += wrapped_rad(row.angle_rad - before);
     }
     latest_begin_rad_ = greater(latest_begin_rad_, lesser(place_rad_ - way, place_rad_));
     earliest_end_rad_ = lesser(earliest_end_rad_, greater(place_rad_ - way, place_rad_));

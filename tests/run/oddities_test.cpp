@@ -8,7 +8,7 @@
 #include <fstream>
 #include <functional>
 
-#include "run/hand.hpp"
+#include "run/both_ways.hpp"
 
 namespace vacuary::run::test {
 namespace {
@@ -90,13 +90,9 @@ Result<Account> read(const Lines& lines, const plan::ChannelMap& map, const std:
     std::ofstream out(path, std::ios::binary);
     for (std::size_t i = 0; i < lines.size(); ++i) out << lines[i] << (i + 1 == lines.size() ? end : "\n");
   }
-  log::Options options;
-  options.wanted = wanted_channels(sample_plan(), map);
-  options.gas = sample_plan().chamber.reference;
-  auto reader = log::Reader::open({path}, map, options);
+  Result<Account> made = account_both_ways(path, map);
   std::filesystem::remove(path);
-  REQUIRE_MESSAGE(reader.ok(), to_text(reader.diagnostics()));
-  return account(sample_plan(), map, reader.value());
+  return made;
 }
 
 struct Seen {

@@ -6,18 +6,13 @@
 #include <fstream>
 
 #include "rehearse/rehearse.hpp"
-#include "run/hand.hpp"
+#include "run/both_ways.hpp"
 
 namespace vacuary::run::test {
 namespace {
 
 Account read_log(const std::filesystem::path& file, const plan::ChannelMap& map) {
-  log::Options options;
-  options.wanted = wanted_channels(sample_plan(), map);
-  options.gas = sample_plan().chamber.reference;
-  auto reader = log::Reader::open({file}, map, options);
-  REQUIRE_MESSAGE(reader.ok(), to_text(reader.diagnostics()));
-  auto made = account(sample_plan(), map, reader.value());
+  auto made = account_both_ways(file, map);
   REQUIRE(made.has_value());
   return std::move(made).value();
 }
