@@ -32,7 +32,7 @@ void SlabParser::run() {
   for (std::size_t c = 0; c < out_.block.values.size(); ++c)
     mark_same(kernels_, out_.block.values[c], out_.same[c]);
   note_encoding();
-  note_distances();
+  out_.note_distances();
   out_.lines = slab_.skipped_lines + index_.physical_lines();
 }
 
@@ -97,17 +97,14 @@ void SlabParser::note_encoding() {
                    std::make_move_iterator(rows.end()));
 }
 
-void SlabParser::note_distances() {
-  const std::vector<Instant>& time = out_.block.time;
-  std::int64_t nearest = std::numeric_limits<std::int64_t>::max();
-  std::int64_t furthest = 0;
-  for (std::size_t i = 1; i < time.size(); ++i) {
-    const std::int64_t distance = time[i].ns - time[i - 1].ns;
-    nearest = std::min(nearest, distance);
-    furthest = std::max(furthest, distance);
+void Parsed::note_distances() {
+  nearest_ns = std::numeric_limits<std::int64_t>::max();
+  furthest_ns = 0;
+  for (std::size_t i = 1; i < block.time.size(); ++i) {
+    const std::int64_t distance = block.time[i].ns - block.time[i - 1].ns;
+    nearest_ns = std::min(nearest_ns, distance);
+    furthest_ns = std::max(furthest_ns, distance);
   }
-  out_.nearest_ns = nearest;
-  out_.furthest_ns = furthest;
 }
 
 void Parsed::clear(std::size_t channels) {

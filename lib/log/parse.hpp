@@ -36,7 +36,6 @@ class SlabParser {
   void odd_cell(Oddity what, int channel, std::size_t r, std::string_view text);
   void note_long_lines();
   void note_encoding();
-  void note_distances();
 
   // Rows.
   void read_rows();

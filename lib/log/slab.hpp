@@ -77,6 +77,7 @@ struct Parsed {
   std::vector<std::size_t> headers;  // rows before which the header stood again
   // Of neighbouring stamps, the least and the greatest distance; of one row or none: no distance.
   std::int64_t nearest_ns = std::numeric_limits<std::int64_t>::max(), furthest_ns = 0;
+  void note_distances();  // from block.time
   std::uint64_t lines = 0;
   bool stopped = false;  // a different header: the rest was not read
   void clear(std::size_t channels);
