@@ -122,9 +122,12 @@ struct Total {
 // Brings together what the reader says of each part.
 class Account {
  public:
-  explicit Account(const log::Header& header) : step_(header.find({"run", plan::What::step})) {
+  Account(const log::Header& header, const std::map<std::string, log::Bounds>& bounds)
+      : step_(header.find({"run", plan::What::step})) {
     for (std::size_t c = 0; c < header.channels.size(); ++c) {
-      if (!header.channels[c].text) numeric_.push_back(c);
+      if (header.channels[c].text) continue;
+      numeric_.push_back(c);
+      high_.push_back(bounds.at(header.channels[c].channel.name()).high);
     }
     last_.resize(header.channels.size(), NAN);
   }
@@ -168,16 +171,6 @@ class Account {
     return out;
   }
 
-  void print() const {
-    for (const auto& [step, totals] : steps_) {
-      for (std::size_t k = 0; k < totals.size(); ++k) {
-        const Total& t = totals[k];
-        fmt::print("{},{},{},{:.17g},{:.17g},{:.17g},{:.17g},{:.17g}\n", step, k, t.good, t.minimum,
-                   t.maximum, t.sum.value() / static_cast<double>(t.good), t.integral.value(), t.above_s);
-      }
-    }
-  }
-
  private:
   // The interval from the part before belongs to the step that it began in.
   void between(const log::Block& block, const log::Part& part) {
@@ -186,13 +179,14 @@ class Account {
       const double now = part.of[numeric_[k]].first;
       const double area = 0.5 * (now + last_[numeric_[k]]) * dt_s;
       if (area == area) (*totals_)[k].integral.add(area);
-      if (now > columns[k].level) (*totals_)[k].above_s += dt_s;
+      if (now > high_[k]) (*totals_)[k].above_s += dt_s;
     }
   }
 
   int step_;
   std::string now_;
   std::vector<std::size_t> numeric_;
+  std::vector<double> high_;  // bound of each numeric channel, SI
   std::vector<double> last_;  // by channel
   std::int64_t last_ns_ = 0;
   std::vector<Total>* totals_ = nullptr;  // of the part before
@@ -222,7 +216,7 @@ int read(const char* path, const log::Options& options) {
     return 2;
   }
   log::Reader reader = std::move(opened).value();
-  Account account(reader.header());
+  Account account(reader.header(), options.bounds);
   std::uint64_t events = 0;
   while (const log::Block* block = reader.next()) {
     account.add(*block);
