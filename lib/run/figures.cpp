@@ -69,7 +69,10 @@ void Figures::add(const log::Block& block, const log::Part& part, const std::vec
       continue;
     }
     const auto c = static_cast<std::size_t>(watched_[i].column);
-    if (c >= block.values.size() || block.values[c].empty()) continue;
+    if (c >= block.values.size() || block.values[c].empty()) {
+      for (const Interval& at : rows) sum_up(i, no_value, at, false);
+      continue;
+    }
     const double* values = block.values[c].data() + part.from;
     if (!plain) {
       for (std::size_t r = 0; r < rows.size(); ++r) sum_up(i, values[r], rows[r], false);
