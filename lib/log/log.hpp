@@ -101,7 +101,8 @@ struct TextChange {
 
 // What rows say of one numeric channel, SI. Sums are taken in lanes of fixed number and the integral is
 // compensated, so that no bit depends on instruction set or threads. The interval before a row counts if
-// the row before is of the same part and nothing is missing between them.
+// the row before is of the same part and nothing is missing between them; it is a trapezoid also where a
+// log on change would have the value stand.
 struct Figures {
   std::uint64_t good = 0;          // rows with a value
   double least = 0, greatest = 0;  // NaN: no row has one

@@ -21,9 +21,9 @@ class Merger {
   // every run still open is closed into this block.
   void merge(const Slab& slab, Parsed& parsed, const Parsed* ahead);
   [[nodiscard]] const Tally& tally() const { return tally_; }
-  // Line of the file at which reading stopped because of another header; 0: it did not.
   // Channels of a long log that no row spoke of.
   [[nodiscard]] std::vector<std::size_t> never_named() const;
+  // Line of the file at which reading stopped because of another header; 0: it did not.
   [[nodiscard]] std::uint64_t stopped_at() const { return stopped_at_; }
 
  private:

@@ -145,7 +145,7 @@ Status run_ingest(const IngestArguments& arguments) {
   options.received = [&received](const std::filesystem::path& file, std::string_view bytes) {
     received.add(file.string(), bytes);
   };
-  options.figures = true;
+  options.figures = map.value().logging == plan::Logging::periodic;           // else the account goes by rows
   options.threads = std::clamp(std::thread::hardware_concurrency(), 1U, 4U);  // the result is the same
   options.gas = plan.value().chamber.reference;
   options.wanted = run::wanted_channels(plan.value(), map.value());
