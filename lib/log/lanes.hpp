@@ -48,7 +48,8 @@ VACUARY_LANES inline void figure_rows(const double* now, const double* before, c
   const Truth good = x == x;
   f.good -= good;
   f.sum += good ? x : none;
-  f.outside += (x < bounds.low) | (x > bounds.high) ? s : none;
+  const Truth out = (x < bounds.low) | (x > bounds.high);
+  f.outside += out ? s : none;
   // Neumaier's sum with the error term of Knuth's two-sum, which needs no comparison.
   const Lanes area = 0.5 * (x + w) * s;
   const Truth known = area == area;
