@@ -18,27 +18,11 @@ constexpr double doubtful_pressure_factor = 2;
 
 double watt_hours_k(Energy e) { return e.value() / 3.6e6; }
 
-// Relative change of film per energy with voltage at constant power: yield(V)/V.
-std::optional<double> voltage_factor(const plan::Cathode& cathode, Voltage voltage) {
-  const physics::TargetElement* target = physics::find_target(cathode.material.value);
-  if (target == nullptr) return std::nullopt;
-  const Voltage there = cathode.calibration.voltage.value;
-  const double at_calibration = physics::argon_yield(*target, there).value() / there.value();
-  const double now = physics::argon_yield(*target, voltage).value() / voltage.value();
-  if (at_calibration <= 0) return std::nullopt;
-  return now / at_calibration;
-}
-
 double erosion_factor(const plan::Cathode& cathode, Energy used) {
   const double rated = cathode.energy_rated.value.value();
   const double loss = cathode.rate_loss_over_life.value.value();
   const auto rate = [&](Energy e) { return std::max(1 - loss * e.value() / rated, 0.01); };
   return rate(used) / rate(cathode.calibration.energy_used.value);
-}
-
-void add(FilmPerEnergy& film, std::string input, double u, double contribution) {
-  if (contribution > 1e-9)
-    film.budget.push_back({std::move(input), Ratio::of(u), Ratio::of(contribution), {}});
 }
 
 void refuse(FilmPerEnergy& film, const std::string& why) {
@@ -61,75 +45,132 @@ void check_identity(const plan::Cathode& cathode, const std::string& gas, FilmPe
   }
 }
 
-double apply_voltage(const plan::Cathode& cathode, Voltage voltage, FilmPerEnergy& film) {
+void judge_voltage(const plan::Cathode& cathode, Voltage voltage, const FilmRate& rate,
+                   const FilmRate::At& now, FilmPerEnergy& film) {
   const plan::Calibration& c = cathode.calibration;
-  if (!std::isfinite(voltage.value()) || voltage.value() <= 0) {
+  if (!now.voltage_known) {
     refuse(film, "the cathode voltage is not known");
-    return 1;
+    return;
   }
-  const double off = voltage.value() - c.voltage.value.value();
-  if (std::abs(off) > c.voltage_band.value.value()) {
+  if (!now.voltage_in_band) {
     refuse(film,
            fmt::format("the cathode voltage of {:.0f} V is outside the calibrated {:.0f} V +/- {:.0f} V",
                        voltage.value(), c.voltage.value.value(), c.voltage_band.value.value()));
   }
-  const std::optional<double> factor = voltage_factor(cathode, voltage);
-  if (!factor) {
+  if (!rate.corrects_voltage()) {
     film.assumed.push_back(
         fmt::format("no sputter yield is known for {}: film per energy not corrected for voltage",
                     cathode.material.value));
-    add(film, "voltage (not corrected)", std::abs(off) / c.voltage.value.value(),
-        0.5 * std::abs(off) / c.voltage.value.value());
-    return 1;
   }
-  if (*factor <= 0) return 1;  // below the threshold of sputtering: refused above
-  add(film, "voltage correction, yield(V)/V", yield_correction_uncertainty,
-      yield_correction_uncertainty * std::abs(*factor - 1));
-  return *factor;
 }
 
-double apply_pressure(const plan::Cathode& cathode, Pressure pressure, FilmPerEnergy& film) {
-  const Pressure there = cathode.calibration.pressure.value;
-  if (!std::isfinite(pressure.value()) || pressure.value() <= 0) {
-    film.doubts.push_back(
+void tell_doubts(const plan::Cathode& cathode, Pressure pressure, Energy energy_used,
+                 const FilmRate::At& now, FilmPerEnergy& film) {
+  if ((now.doubts & FilmRate::pressure_unknown) != 0) {
+    film.doubts.emplace_back(
         "the working pressure is not known: film per energy taken at the calibrated pressure");
-    return 1;
   }
-  const double factor = arriving_share(cathode, pressure).value() / arriving_share(cathode, there).value();
-  const double slope = film_pressure_sensitivity(cathode, pressure).value() -
-                       film_pressure_sensitivity(cathode, there).value();
-  add(film, "gas transport away from the calibrated pressure (p0d0)", p0d0_uncertainty,
-      p0d0_uncertainty * std::abs(slope));
-  const double distance = pressure.value() / there.value();
-  if (distance > doubtful_pressure_factor || distance < 1 / doubtful_pressure_factor) {
+  if ((now.doubts & FilmRate::pressure_far) != 0) {
     film.doubts.push_back(
         fmt::format("the pressure of {:.3g} Pa is more than a factor {} from the calibrated {:.3g} Pa",
-                    pressure.value(), doubtful_pressure_factor, there.value()));
+                    pressure.value(), doubtful_pressure_factor, cathode.calibration.pressure.value.value()));
   }
-  return factor;
+  if ((now.doubts & FilmRate::target_worn) != 0) {
+    film.doubts.push_back(fmt::format("the target has used {:.0f} kWh, more than its rated {:.0f} kWh",
+                                      watt_hours_k(energy_used), watt_hours_k(cathode.energy_rated.value)));
+  }
+}
+
+// Scattered atoms that land all the same make up for a part of the straight ones' loss.
+double sensitivity(const plan::Cathode& cathode, Pressure pressure) {
+  const double slope =
+      physics::transport_sensitivity(pressure, cathode.throw_distance.value, cathode.p0d0.value).value();
+  const double lost_for_good = 1 - cathode.calibration.diffuse_share.value.value();
+  return slope * lost_for_good * straight_share(cathode, pressure).value();
 }
 
 }  // namespace
 
+FilmRate::FilmRate(const plan::Cathode& cathode) : cathode_(&cathode) {
+  const plan::Calibration& c = cathode.calibration;
+  if (const physics::TargetElement* target = physics::find_target(cathode.material.value)) {
+    const physics::ArgonYield yield(*target);
+    yield_per_volt_ = yield.at(c.voltage.value).value() / c.voltage.value.value();
+    if (yield_per_volt_ > 0) yield_ = yield;
+  }
+  arriving_ = arriving_share(cathode, c.pressure.value).value();
+  sensitivity_ = sensitivity(cathode, c.pressure.value);
+}
+
+void FilmRate::At::add(const char* name, double u, double contribution) {
+  if (contribution > 1e-9) inputs[input_count++] = {name, u, contribution};
+}
+
+// Relative change of film per energy with voltage at constant power: yield(V)/V.
+double FilmRate::by_voltage(Voltage voltage, At& now) const {
+  now.voltage_known = std::isfinite(voltage.value()) && voltage.value() > 0;
+  if (!now.voltage_known) return 1;
+  const plan::Calibration& c = cathode_->calibration;
+  const double off = voltage.value() - c.voltage.value.value();
+  now.voltage_in_band = !(std::abs(off) > c.voltage_band.value.value());
+  if (!yield_) {
+    now.add("voltage (not corrected)", std::abs(off) / c.voltage.value.value(),
+            0.5 * std::abs(off) / c.voltage.value.value());
+    return 1;
+  }
+  const double factor = yield_->at(voltage).value() / voltage.value() / yield_per_volt_;
+  if (factor <= 0) return 1;  // below the threshold of sputtering: never claimed
+  now.add("voltage correction, yield(V)/V", yield_correction_uncertainty,
+          yield_correction_uncertainty * std::abs(factor - 1));
+  return factor;
+}
+
+double FilmRate::by_pressure(Pressure pressure, At& now) const {
+  if (!std::isfinite(pressure.value()) || pressure.value() <= 0) {
+    now.doubts |= pressure_unknown;
+    return 1;
+  }
+  const double factor = arriving_share(*cathode_, pressure).value() / arriving_;
+  const double slope = sensitivity(*cathode_, pressure);
+  now.pressure_sensitivity = Ratio::of(slope);
+  now.add("gas transport away from the calibrated pressure (p0d0)", p0d0_uncertainty,
+          p0d0_uncertainty * std::abs(slope - sensitivity_));
+  const double distance = pressure.value() / cathode_->calibration.pressure.value.value();
+  if (distance > doubtful_pressure_factor || distance < 1 / doubtful_pressure_factor)
+    now.doubts |= pressure_far;
+  return factor;
+}
+
+FilmRate::At FilmRate::at(Voltage voltage, Pressure pressure, Energy energy_used) const {
+  const plan::Calibration& c = cathode_->calibration;
+  At now;
+  now.add("film per energy (calibration)", c.uncertainty.value.value(), c.uncertainty.value.value());
+  const double voltage_factor = by_voltage(voltage, now);
+  const double pressure_factor = by_pressure(pressure, now);
+  const double by_erosion = erosion_factor(*cathode_, energy_used);
+  now.add("target erosion since the calibration", erosion_correction_uncertainty,
+          erosion_correction_uncertainty * std::abs(by_erosion - 1));
+  if (energy_used > cathode_->energy_rated.value) now.doubts |= target_worn;
+  now.value = c.film_per_energy.value * (voltage_factor * pressure_factor * by_erosion);
+  return now;
+}
+
 FilmPerEnergy film_per_energy(const plan::Chamber& /*chamber*/, const plan::Cathode& cathode, Voltage voltage,
                               Pressure pressure, Energy energy_used, const std::string& gas) {
-  const plan::Calibration& c = cathode.calibration;
+  const FilmRate rate(cathode);
+  const FilmRate::At now = rate.at(voltage, pressure, energy_used);
   FilmPerEnergy film;
-  add(film, "film per energy (calibration)", c.uncertainty.value.value(), c.uncertainty.value.value());
+  film.value.value = now.value;
   check_identity(cathode, gas, film);
-  const double by_voltage = apply_voltage(cathode, voltage, film);
-  const double by_pressure = apply_pressure(cathode, pressure, film);
-  const double by_erosion = erosion_factor(cathode, energy_used);
-  add(film, "target erosion since the calibration", erosion_correction_uncertainty,
-      erosion_correction_uncertainty * std::abs(by_erosion - 1));
-  if (energy_used > cathode.energy_rated.value) {
-    film.doubts.push_back(fmt::format("the target has used {:.0f} kWh, more than its rated {:.0f} kWh",
-                                      watt_hours_k(energy_used), watt_hours_k(cathode.energy_rated.value)));
-  }
-  film.value.value = c.film_per_energy.value * (by_voltage * by_pressure * by_erosion);
+  judge_voltage(cathode, voltage, rate, now, film);
+  tell_doubts(cathode, pressure, energy_used, now, film);
   double variance = 0;
-  for (const BudgetLine& line : film.budget)
-    variance += line.contribution.value() * line.contribution.value();
+  for (std::size_t i = 0; i < now.input_count; ++i) {
+    const FilmRate::Input& input = now.inputs[i];
+    film.budget.push_back(
+        {input.name, Ratio::of(input.standard_uncertainty), Ratio::of(input.contribution), {}});
+    variance += input.contribution * input.contribution;
+  }
   for (BudgetLine& line : film.budget) {
     const double share = line.contribution.value() * line.contribution.value();
     line.share = Ratio::of(variance > 0 ? share / variance : 0);
@@ -143,11 +184,7 @@ FilmPerEnergy film_per_energy(const plan::Chamber& /*chamber*/, const plan::Cath
 }
 
 Ratio film_pressure_sensitivity(const plan::Cathode& cathode, Pressure pressure) {
-  const double slope =
-      physics::transport_sensitivity(pressure, cathode.throw_distance.value, cathode.p0d0.value).value();
-  // Scattered atoms that land all the same make up for a part of the straight ones' loss.
-  const double lost_for_good = 1 - cathode.calibration.diffuse_share.value.value();
-  return Ratio::of(slope * lost_for_good * straight_share(cathode, pressure).value());
+  return Ratio::of(sensitivity(cathode, pressure));
 }
 
 }  // namespace vacuary::model

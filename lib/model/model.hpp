@@ -5,12 +5,14 @@
 // standard uncertainty and the assumptions behind it.
 #pragma once
 
+#include <array>
 #include <optional>
 #include <string>
 #include <vector>
 
 #include "model/film_map.hpp"
 #include "model/quality.hpp"
+#include "physics/yield.hpp"
 #include "plan/plan.hpp"
 #include "quantity/quantity.hpp"
 
@@ -47,6 +49,42 @@ struct FilmPerEnergy {
 
 // d ln(film per energy) / d ln(pressure), between -1 and 0.
 [[nodiscard]] Ratio film_pressure_sensitivity(const plan::Cathode& cathode, Pressure pressure);
+
+// The numbers of film_per_energy alone, for the many states of one cathode in a log.
+class FilmRate {
+ public:
+  explicit FilmRate(const plan::Cathode& cathode);
+
+  // Reasons for film_per_energy's doubts, as bits.
+  enum Doubt : unsigned { pressure_unknown = 1, pressure_far = 2, target_worn = 4 };
+  struct Input {
+    const char* name;            // of the budget line; one object for each name
+    double standard_uncertainty;  // relative
+    double contribution;          // relative to the film, above 1e-9
+  };
+  struct At {
+    ThicknessPerEnergy value{};
+    Ratio pressure_sensitivity{};  // film_pressure_sensitivity
+    std::array<Input, 4> inputs{};
+    std::size_t input_count = 0;
+    unsigned doubts = 0;
+    bool voltage_known = false, voltage_in_band = false;
+    void add(const char* name, double u, double contribution);
+  };
+  // A voltage or a pressure that is not known is NaN, as for film_per_energy.
+  [[nodiscard]] At at(Voltage voltage, Pressure pressure, Energy energy_used) const;
+  // Whether the target's yield is known, so that there is a correction for voltage.
+  [[nodiscard]] bool corrects_voltage() const { return yield_.has_value(); }
+
+ private:
+  double by_voltage(Voltage voltage, At& now) const;
+  double by_pressure(Pressure pressure, At& now) const;
+
+  const plan::Cathode* cathode_;
+  std::optional<physics::ArgonYield> yield_;
+  // At the calibration: yield per volt, arriving share, sensitivity.
+  double yield_per_volt_ = 0, arriving_ = 1, sensitivity_ = 0;
+};
 
 // Standard uncertainty of a reading of `pressure` by the gauge of the chamber that sees it best
 // (accuracy and zero drift), relative; none when no gauge sees it.

@@ -36,31 +36,45 @@ const TargetElement* find_target(std::string_view symbol) {
   return nullptr;
 }
 
-YieldTerms sputter_yield_terms(int projectile_number, double projectile_g_per_mol,
-                               const TargetElement& target, double ion_ev) {
+SputterYield::SputterYield(int projectile_number, double projectile_g_per_mol, const TargetElement& target)
+    : target_(target) {
   const double z1 = projectile_number, z2 = target.atomic_number;
   const double m1 = projectile_g_per_mol, m2 = target.molar_mass_g_per_mol;
   const double screening = std::pow(z1, 2.0 / 3) + std::pow(z2, 2.0 / 3);
+  to_reduced_ = 0.03255 / (z1 * z2 * std::sqrt(screening)) * m2 / (m1 + m2);   // (Y2)
+  to_sn_ev_a2_ = 84.78 * z1 * z2 / std::sqrt(screening) * m1 / (m1 + m2);      // (Y4)
+  k_ = 0.079 * std::pow(m1 + m2, 1.5) / (std::pow(m1, 1.5) * std::sqrt(m2)) * std::pow(z1, 2.0 / 3) *
+       std::sqrt(z2) / std::pow(screening, 0.75);  // (Y5)
+  g_ = target.w / (1 + std::pow(m1 / 7, 3));       // (Y6)
+  a_ = alpha(m2 / m1);
+  threshold_ev_ = threshold_ev(m1, m2, target.surface_binding_ev);
+}
+
+YieldTerms SputterYield::at(double ion_ev) const {
   YieldTerms t{};
-  t.reduced_energy = 0.03255 / (z1 * z2 * std::sqrt(screening)) * m2 / (m1 + m2) * ion_ev;  // (Y2)
+  t.reduced_energy = to_reduced_ * ion_ev;
   const double e = t.reduced_energy, root = std::sqrt(e);
   t.sn = 3.441 * root * std::log(e + 2.718) / (1 + 6.355 * root + e * (6.882 * root - 1.708));  // (Y3)
-  t.sn_ev_a2 = 84.78 * z1 * z2 / std::sqrt(screening) * m1 / (m1 + m2) * t.sn;                  // (Y4)
-  t.k = 0.079 * std::pow(m1 + m2, 1.5) / (std::pow(m1, 1.5) * std::sqrt(m2)) * std::pow(z1, 2.0 / 3) *
-        std::sqrt(z2) / std::pow(screening, 0.75);  // (Y5)
-  t.g = target.w / (1 + std::pow(m1 / 7, 3));       // (Y6)
-  t.a = alpha(m2 / m1);
-  t.threshold_ev = threshold_ev(m1, m2, target.surface_binding_ev);
+  t.sn_ev_a2 = to_sn_ev_a2_ * t.sn;
+  t.k = k_;
+  t.g = g_;
+  t.a = a_;
+  t.threshold_ev = threshold_ev_;
   if (ion_ev > t.threshold_ev) {
-    t.yield = 0.042 * target.q * t.a * t.sn_ev_a2 / target.surface_binding_ev /
+    t.yield = 0.042 * target_.q * t.a * t.sn_ev_a2 / target_.surface_binding_ev /
               (1 + t.g * t.k * std::pow(e, 0.3)) *
-              std::pow(1 - std::sqrt(t.threshold_ev / ion_ev), target.s);  // (Y1)
+              std::pow(1 - std::sqrt(t.threshold_ev / ion_ev), target_.s);  // (Y1)
   }
   return t;
 }
 
-Ratio argon_yield(const TargetElement& target, Voltage voltage) {
-  return Ratio::of(sputter_yield_terms(18, 39.948, target, voltage.value()).yield);
+YieldTerms sputter_yield_terms(int projectile_number, double projectile_g_per_mol,
+                               const TargetElement& target, double ion_ev) {
+  return SputterYield(projectile_number, projectile_g_per_mol, target).at(ion_ev);
 }
+
+ArgonYield::ArgonYield(const TargetElement& target) : yield_(18, 39.948, target) {}
+
+Ratio argon_yield(const TargetElement& target, Voltage voltage) { return ArgonYield(target).at(voltage); }
 
 }  // namespace vacuary::physics

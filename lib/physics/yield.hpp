@@ -42,9 +42,29 @@ struct YieldTerms {  // what the formula passes through, for checks
 [[nodiscard]] YieldTerms sputter_yield_terms(int projectile_number, double projectile_g_per_mol,
                                              const TargetElement& target, double ion_ev);
 
+// The same for many energies of one projectile and target.
+class SputterYield {
+ public:
+  SputterYield(int projectile_number, double projectile_g_per_mol, const TargetElement& target);
+  [[nodiscard]] YieldTerms at(double ion_ev) const;
+
+ private:
+  TargetElement target_;
+  double to_reduced_, to_sn_ev_a2_, k_, g_, a_, threshold_ev_;
+};
+
 // Atoms per argon ion that fell through `voltage`. In a magnetron the ion falls through nearly the
 // whole cathode voltage; the yield is taken at the voltage itself, which is within its accuracy.
 [[nodiscard]] Ratio argon_yield(const TargetElement& target, Voltage voltage);
+
+class ArgonYield {
+ public:
+  explicit ArgonYield(const TargetElement& target);
+  [[nodiscard]] Ratio at(Voltage voltage) const { return Ratio::of(yield_.at(voltage.value()).yield); }
+
+ private:
+  SputterYield yield_;
+};
 
 // Relative standard uncertainty of argon_yield: 25 %.
 [[nodiscard]] inline Ratio yield_uncertainty() { return Ratio::of(0.25); }

@@ -206,31 +206,45 @@ struct Accountant::State {
     watch_frozen(scene, watches);
     watch_gauges(scene, watches);
     watch_gaps(scene, watches);
-    row.value.assign(header.channels.size(), no_value);
-    written.assign(header.channels.size(), 0);
-    row.hold = map.logging == plan::Logging::on_change;
+    rows.resize(most_rows + 1);
+    rows.front().hold = map.logging == plan::Logging::on_change;
+    true_pa.resize(rows.size() * roles.gauges.size());
+    columns.resize(header.channels.size());
+    held_now.assign(header.channels.size(), no_value);
+    held.resize(held_now.size());
+    written.assign(held_now.size(), 0);
   }
 
-  void read_values(const log::Block& block, std::size_t r) {
-    for (const std::size_t c : numeric) {
-      const double value = block.values[c][r];
-      if (row.hold && std::isnan(value)) continue;
-      row.value[c] = value;
-      written[c] = block.line[r];
+  [[nodiscard]] bool holds() const { return rows.front().hold; }
+  [[nodiscard]] const Row& last_row() const { return rows[next - 1]; }
+
+  // Where the readings of a block are; a channel that it lacks has none.
+  void look_at(const log::Block& block) {
+    none.resize(std::max(none.size(), block.rows()), no_value);
+    for (std::size_t c = 0; c < columns.size(); ++c) {
+      const bool there = c < block.values.size() && !block.values[c].empty();
+      if (holds()) held[c].resize(block.rows());
+      columns[c] = holds() ? held[c].data() : there ? block.values[c].data() : none.data();
     }
   }
 
   // In a log on change an empty cell means "as before", but a cell that says that there is no reading
   // ends the one before. Both are no number here; the reader's events tell them apart.
-  void end_readings(const log::Block& block, std::size_t r) {
-    if (!row.hold) return;
-    for (const log::Event& event : block.events) {
-      const bool none = event.what == log::Oddity::not_a_number || event.what == log::Oddity::bad_value ||
-                        event.what == log::Oddity::unreadable_cell;
-      if (!none || event.channel < 0 || event.line > block.line[r]) continue;
-      const auto c = static_cast<std::size_t>(event.channel);
-      if (c < written.size() && written[c] < event.line) row.value[c] = no_value;
+  void hold_values(const log::Block& block, std::size_t r) {
+    for (std::size_t c = 0; c < std::min(held.size(), block.values.size()); ++c) {
+      if (block.values[c].empty() || std::isnan(block.values[c][r])) continue;
+      held_now[c] = block.values[c][r];
+      written[c] = block.line[r];
     }
+    for (const log::Event& event : block.events) {
+      const bool no_reading = event.what == log::Oddity::not_a_number ||
+                              event.what == log::Oddity::bad_value ||
+                              event.what == log::Oddity::unreadable_cell;
+      if (!no_reading || event.channel < 0 || event.line > block.line[r]) continue;
+      const auto c = static_cast<std::size_t>(event.channel);
+      if (c < written.size() && written[c] < event.line) held_now[c] = no_value;
+    }
+    for (std::size_t c = 0; c < held.size(); ++c) held[c][r] = held_now[c];
   }
 
   void read_step(const log::Block& block, std::size_t r, std::size_t& next_text) {
@@ -243,35 +257,59 @@ struct Accountant::State {
   }
 
   void take(const log::Block& block, std::size_t r, bool broken) {
-    const Instant before = row.time;
+    if (next == rows.size() || pressure.zero_is_near()) settle(false);
+    if (next == rows.size()) {
+      rows.front() = rows.back();
+      waiting = next = 1;
+    }
+    const Moment& before = rows[next - 1];
+    Row& row = rows[next];
+    static_cast<Moment&>(row) = before;
+    row.columns = columns.data();
+    row.in_block = r;
     row.first = !any;
     row.time = clock.dated(block.time[r]);
     row.line = block.line[r];
-    row.dt_s = any ? seconds(before, row.time) : 0;
+    row.dt_s = any ? seconds(before.time, row.time) : 0;
     row.jumped_s = 0;
-    row.step_before = row.step;
-    pressure.read(row);
+    row.step_before = before.step;
+    pressure.read(row, true_pa.data() + next * roles.gauges.size());
     row.step = steps.of(row);
     row.period_s = cadence.of(row);
     row.gap = any && (broken || (!row.hold && cadence.stated(row) && row.dt_s > gap_periods * row.period_s));
+    const bool enters = row.first || row.step != row.step_before;
+    // What the rows before are judged by must not yet know of a row that is odd.
+    if (enters || row.gap) settle(false);
     film.read(row);
     row.gap = row.gap || silence.of(row);
     if (any) clock.row(film.last_row(), row, block.time[r]);
-    if (row.first || row.step != row.step_before) step_start = row.time;
+    const bool odd = enters || row.gap || row.jumped_s > 0 || film.unknown(row);
+    if (odd) settle(false);
+    if (enters) step_start = row.time;
     row.step_age_s = seconds(step_start, row.time);
     film.add(row);
-    crystals.row(row, film);
     if (row.hold) {
       figures.add(row);
     } else {
       intervals.push_back(Figures::interval(row, broken));
     }
-    step_log.row(row);
-    vacuum.row(row);
-    pumps.row(row);
-    quality.row(row);
-    for (const auto& watch : watches) watch->row(row, findings);
+    ++next;
+    if (odd) settle(true);
     any = true;
+  }
+
+  // Shows the rows that are waiting to all who watch.
+  void settle(bool odd) {
+    if (waiting == next) return;
+    const Stretch stretch(rows.data() + waiting, rows.data() + next, odd);
+    crystals.take(stretch, film);
+    step_log.take(stretch);
+    vacuum.take(stretch);
+    pumps.take(stretch);
+    quality.take(stretch);
+    for (const auto& watch : watches) watch->take(stretch, findings);
+    findings.settle();
+    waiting = next;
   }
 
   const plan::Plan& plan;
@@ -284,7 +322,6 @@ struct Accountant::State {
   Steps steps;
   Figures figures;
   std::vector<Figures::Interval> intervals;  // of the present part
-  std::vector<std::size_t> numeric;          // channels that the present block has
   Cadence cadence;
   Silence silence;
   ClockSteps clock;
@@ -315,8 +352,18 @@ struct Accountant::State {
 
   Oddities oddities;
   std::vector<log::Event> coarse;  // channels that lost digits
-  Row row;
-  std::vector<std::uint64_t> written;  // line of each channel's present value
+  // Rows in hand: [waiting, next) wait to be shown, the one before them is there too. So many that they stay in
+  // the nearest cache.
+  static constexpr std::size_t most_rows = 96;
+  std::vector<Row> rows;
+  std::size_t waiting = 1, next = 1;
+  std::vector<double> true_pa;         // by row in hand and gauge
+  std::vector<const double*> columns;  // by channel, of the present block
+  std::vector<double> none;            // readings of a channel that a block lacks
+  // Of a log on change, by channel: what stands now, for each row of the block, and the line it is from.
+  std::vector<double> held_now;
+  std::vector<std::vector<double>> held;
+  std::vector<std::uint64_t> written;
   Instant step_start;
   bool any = false;
 };
@@ -332,25 +379,22 @@ void Accountant::add(const log::Block& block) {
   State& s = *state_;
   std::size_t next_text = 0;
   std::size_t next_break = 0;
-  s.numeric.clear();
-  for (std::size_t c = 0; c < std::min(s.header.channels.size(), block.values.size()); ++c) {
-    if (!block.values[c].empty()) s.numeric.push_back(c);
-  }
+  s.look_at(block);
   const std::vector<log::Part> all = {{0, block.rows(), {}}};
   const std::vector<log::Part>& parts = block.parts.empty() ? all : block.parts;
   auto part = parts.begin();
   for (std::size_t r = 0; r < block.rows(); ++r) {
     while (next_break < block.breaks.size() && block.breaks[next_break] < r) ++next_break;
     const bool broken = next_break < block.breaks.size() && block.breaks[next_break] == r;
-    s.read_values(block, r);
-    s.end_readings(block, r);
+    if (s.holds()) s.hold_values(block, r);
     s.read_step(block, r, next_text);
     s.take(block, r, broken);
-    if (r + 1 < part->to || s.row.hold) continue;
+    if (r + 1 < part->to || s.holds()) continue;
     s.figures.add(block, *part, s.intervals);
     s.intervals.clear();
     ++part;
   }
+  s.settle(false);
   for (log::Event event : block.events) {
     const double taken_off_s = seconds(s.clock.dated(event.to), event.to);
     event.from = s.clock.dated(event.from);
@@ -384,7 +428,7 @@ Account Accountant::finish(const log::Tally& tally) {
   account.steps_from = s.steps.from_column() ? "step column" : "inferred from what the plant did";
   for (const auto& note : plan.chamber.safety) account.safety.push_back(note.value);
 
-  for (const auto& watch : s.watches) watch->finish(s.row, s.findings);
+  for (const auto& watch : s.watches) watch->finish(s.last_row(), s.findings);
   s.film.finish();
   const model::Prediction prediction = model::predict(plan);
   account.vacuum = s.vacuum.health();

@@ -105,12 +105,15 @@ void CrystalMeter::laying_row(One& one, double hz, bool lays) {
   one.stretches.emplace_back(one.start_hz, hz);
 }
 
-void CrystalMeter::row(const Row& row, const FilmMeter& film) {
-  const bool grown = row.film_m > film_m_;
-  film_m_ = row.film_m;
-  for (One& one : crystals_) {
-    const bool seen = film.roles_in_use() != nullptr && film.roles_in_use()->cathode == one.cathode;
-    laying_row(one, row.at(one.frequency), grown && seen);
+void CrystalMeter::take(const Stretch& rows, const FilmMeter& film) {
+  if (crystals_.empty()) return;
+  for (const Row& row : rows) {
+    const bool grown = row.film_m > film_m_;
+    film_m_ = row.film_m;
+    for (One& one : crystals_) {
+      const bool seen = film.roles_in_use() != nullptr && film.roles_in_use()->cathode == one.cathode;
+      laying_row(one, row.at(one.frequency), grown && seen);
+    }
   }
 }
 

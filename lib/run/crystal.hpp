@@ -16,7 +16,7 @@ class CrystalMeter {
  public:
   CrystalMeter(const plan::Plan& plan, const log::Header& header);
   // After the film meter has seen the row.
-  void row(const Row& row, const FilmMeter& film);
+  void take(const Stretch& rows, const FilmMeter& film);
   // One a crystal whose cathode laid film and whose frequency is in the log.
   [[nodiscard]] std::vector<CrystalFilm> finish(const FilmMeter& film, const Roles& roles) const;
 

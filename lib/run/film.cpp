@@ -29,6 +29,8 @@ FilmMeter::FilmMeter(const plan::Plan& plan, const Roles& roles, const VesselPre
       steps_(plan.recipe.steps.size()),
       grid_(grid),
       turning_(roles) {
+  for (const CathodeRoles& one : roles.cathodes) rates_.emplace_back(*one.cathode);
+  doubted_.resize(rates_.size());
   if (!roles.cathodes.empty()) in_use_ = roles.cathodes.data();
   if (!plan.optic || !lays_film(plan)) return;
   for (const CathodeRoles& one : roles.cathodes) {
@@ -116,6 +118,7 @@ void FilmMeter::put(const FilmPiece& piece) {
 void FilmMeter::finish() {
   for (const FilmPiece& piece : waiting_) put(piece);
   waiting_.clear();
+  tell_rates();
 }
 
 bool FilmMeter::sputters(int step) const {
@@ -167,9 +170,55 @@ void FilmMeter::rate_model(Row& row) {
   const double voltage_v = lit ? row.voltage_v : in_use_->cathode->calibration.voltage.value.value();
   const double pressure_pa = std::isnan(row.pressure_pa) ? last_.pressure_pa : row.pressure_pa;
   const Energy used = in_use_->cathode->energy_used.value + Energy::from_value(total_energy_.value());
-  rate_ = model::film_per_energy(plan_.chamber, *in_use_->cathode, Voltage::from_value(voltage_v),
-                                 Pressure::from_value(pressure_pa), used);
-  row.kappa_m_j = rate_.value.value.value() * area_mean(cathode_index()).value.value();
+  rated_.voltage_v = voltage_v;
+  rated_.pressure_pa = pressure_pa;
+  rated_.used = used;
+  rated_.film = rates_[static_cast<std::size_t>(cathode_index())].at(
+      Voltage::from_value(voltage_v), Pressure::from_value(pressure_pa), used);
+  row.kappa_m_j = rated_.film.value.value() * area_mean(cathode_index()).value.value();
+}
+
+void FilmMeter::keep_doubts() {
+  Doubted& kept = doubted_[static_cast<std::size_t>(cathode_index())];
+  kept.laid = true;
+  const unsigned doubts = rated_.film.doubts;
+  if (doubts == 0) return;
+  if ((doubts & model::FilmRate::pressure_unknown) != 0) kept.pressure_unknown = true;
+  if ((doubts & model::FilmRate::target_worn) != 0) {
+    kept.worn = true;
+    kept.used = rated_.used;
+  }
+  if ((doubts & model::FilmRate::pressure_far) == 0) return;
+  const double usual_pa = in_use_->cathode->calibration.pressure.value.value();
+  const auto distance = [&](double pa) { return pa > usual_pa ? pa / usual_pa : usual_pa / pa; };
+  if (std::isnan(kept.furthest_pa) || distance(rated_.pressure_pa) > distance(kept.furthest_pa))
+    kept.furthest_pa = rated_.pressure_pa;
+}
+
+// What the model assumes and doubts, once a reason and cathode.
+void FilmMeter::tell_rates() {
+  for (std::size_t i = 0; i < doubted_.size(); ++i) {
+    const Doubted& kept = doubted_[i];
+    if (!kept.laid) continue;
+    const plan::Cathode& cathode = *roles_.cathodes[i].cathode;
+    const plan::Calibration& c = cathode.calibration;
+    const auto tell = [&](double pressure_pa, Energy used) {
+      const model::FilmPerEnergy words = model::film_per_energy(
+          plan_.chamber, cathode, c.voltage.value, Pressure::from_value(pressure_pa), used);
+      keep_once(assumed_, words.assumed);
+      keep_once(doubts_, words.doubts);
+    };
+    tell(std::isnan(kept.furthest_pa) ? c.pressure.value.value() : kept.furthest_pa,
+         kept.worn ? kept.used : c.energy_used.value);
+    if (kept.pressure_unknown) tell(no_value, c.energy_used.value);
+  }
+}
+
+// Film of the interval before the row belongs to a step that lays film.
+bool FilmMeter::lays_in(const Row& row) const { return sputters(row.step_before) || sputters(row.step); }
+
+bool FilmMeter::unknown(const Row& row) const {
+  return in_use_ != nullptr && any_ && row.dt_s > 0 && lays_in(row) && power_unknown(row);
 }
 
 FilmSums& FilmMeter::owner(const Row& row) {
@@ -203,21 +252,21 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
   if (!std::isnan(lit.pressure_pa)) {
     sums.pressure_weighted.add(lit.pressure_pa * energy_j);
     sums.pressure_energy.add(energy_j);
-    const double u =
-        lit.gauge < 0 ? 0.01
-                      : pressure_.relative_uncertainty(static_cast<std::size_t>(lit.gauge), lit.pressure_pa);
+    const double u = lit.gauge < 0 ? 0.01 : lit.gauge_u;
     const Ratio slope =
-        model::film_pressure_sensitivity(*in_use_->cathode, Pressure::from_value(lit.pressure_pa));
+        lit.pressure_pa == rated_.pressure_pa
+            ? rated_.film.pressure_sensitivity
+            : model::film_pressure_sensitivity(*in_use_->cathode, Pressure::from_value(lit.pressure_pa));
     sums.pressure_reading.add(film_m * std::abs(slope.value()) * u);
   }
-  for (const model::BudgetLine& line : rate_.budget) {
-    const auto same = [&](const auto& input) { return input.first == line.input; };
+  for (std::size_t i = 0; i < rated_.film.input_count; ++i) {
+    const model::FilmRate::Input& input = rated_.film.inputs[i];
+    const auto same = [&](const auto& one) { return one.first == input.name; };
     auto at = std::find_if(sums.inputs.begin(), sums.inputs.end(), same);
-    if (at == sums.inputs.end()) at = sums.inputs.insert(at, {line.input, Sum{}});
-    at->second.add(film_m * line.contribution.value());
+    if (at == sums.inputs.end()) at = sums.inputs.insert(at, {input.name, Sum{}});
+    at->second.add(film_m * input.contribution);
   }
-  keep_once(assumed_, rate_.assumed);
-  keep_once(doubts_, rate_.doubts);
+  keep_doubts();
 }
 
 // Turns are told only if the log shows them; that the recipe asked for them is not the same.
@@ -322,10 +371,9 @@ void FilmMeter::add(Row& row) {
     rate_model(row);
     if (any_ && row.dt_s > 0) {
       FilmSums& sums = owner(row);
-      const bool unknown = std::isnan(row.power_w * row.open) || std::isnan(last_.power_w * last_.open);
-      if (row.gap || (unknown && &sums != &stray_)) {
+      if (row.gap || unknown(row)) {
         bound_gap(row, sums);
-      } else if (!unknown) {
+      } else if (!power_unknown(row)) {
         lay(row, sums);
       }
       if (!last_was_gap_) gap_run_half_m_ = 0;

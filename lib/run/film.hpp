@@ -9,6 +9,7 @@
 // the film lies is in the doses and the trace.
 #pragma once
 
+#include <cmath>
 #include <string>
 #include <utility>
 #include <vector>
@@ -42,7 +43,8 @@ struct FilmSums {
   double lowest_v = no_value, highest_v = no_value;
   double gap_s = 0;
   std::uint64_t gaps = 0;
-  std::vector<std::pair<std::string, Sum>> inputs;  // model's budget: film times relative contribution, m
+  // Of the model's budget: film times relative contribution, m; by the names of model::FilmRate.
+  std::vector<std::pair<const char*, Sum>> inputs;
 };
 
 // A gap with film being laid, as it was bounded.
@@ -59,6 +61,9 @@ class FilmMeter {
 
   // Reads power, voltage, shutter and rotation of the cathode in use into the row.
   void read(Row& row);
+  // Whether what the cathode laid since the row before can only be bounded, though no row is missing; after
+  // `read`.
+  [[nodiscard]] bool unknown(const Row& row) const;
   // Lays the film of the interval before `row`; row.step must be known. Sets film_m and the rates.
   void add(Row& row);
 
@@ -101,6 +106,8 @@ class FilmMeter {
   void count(const Row& row, FilmSums& sums);
   void weigh(const Row& row, FilmSums& sums, double energy_j, double film_m);
   void rate_model(Row& row);
+  void keep_doubts();
+  void tell_rates();
   void place(const Row& row, const FilmSums& sums, double film_m);
   void put(const FilmPiece& piece);
   void settle_waiting();
@@ -109,6 +116,10 @@ class FilmMeter {
   [[nodiscard]] double asked_rad_s(const Row& row) const;
   [[nodiscard]] int cathode_index() const;
   [[nodiscard]] FilmSums& owner(const Row& row);
+  [[nodiscard]] bool lays_in(const Row& row) const;
+  [[nodiscard]] bool power_unknown(const Row& row) const {
+    return std::isnan(row.power_w * row.open) || std::isnan(last_.power_w * last_.open);
+  }
   [[nodiscard]] bool sputters(int step) const;
 
   const plan::Plan& plan_;
@@ -124,8 +135,24 @@ class FilmMeter {
   double gap_run_half_m_ = 0;  // half width of the gap intervals in a row up to here
   Counter counter_;
   Sum total_energy_, total_film_, quiet_film_, quiet_s_;
-  model::FilmPerEnergy rate_;
+  std::vector<model::FilmRate> rates_;  // by cathode
+  // What the film per energy was last worked out for, and what it is.
+  struct Rated {
+    double voltage_v = no_value, pressure_pa = no_value;
+    Energy used{};
+    model::FilmRate::At film;
+  };
+  Rated rated_;
   std::vector<std::string> assumed_, doubts_;
+  // By cathode, for the words: whether it laid film, and the state that film was furthest from the
+  // calibration in.
+  struct Doubted {
+    bool laid = false, pressure_unknown = false;
+    double furthest_pa = no_value;  // more than the model likes from the calibration's
+    Energy used{};
+    bool worn = false;
+  };
+  std::vector<Doubted> doubted_;
   model::MapGrid grid_;
   Turning turning_;
   std::vector<Estimate<Ratio>> area_mean_;

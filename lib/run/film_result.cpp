@@ -60,7 +60,7 @@ void add_model_inputs(const FilmMeter& meter, Inputs& inputs) {
   std::vector<std::pair<std::string, Sum>> merged;
   const auto merge = [&](const FilmSums& step) {
     for (const auto& [name, sum] : step.inputs) {
-      const std::string& wanted = name;
+      const std::string wanted = name;
       auto at =
           std::find_if(merged.begin(), merged.end(), [&](const auto& one) { return one.first == wanted; });
       if (at == merged.end()) at = merged.insert(at, {wanted, Sum{}});

@@ -78,6 +78,22 @@ std::vector<Deviation> gathered(std::vector<Deviation> all) {
 }  // namespace
 
 void Findings::add(Finding finding) {
+  if (row_ == nullptr) {
+    keep(std::move(finding));
+  } else {
+    fresh_.emplace_back(row_, std::move(finding));
+  }
+}
+
+void Findings::settle() {
+  row_ = nullptr;
+  std::stable_sort(fresh_.begin(), fresh_.end(),
+                   [](const auto& a, const auto& b) { return a.first < b.first; });
+  for (auto& [row, finding] : fresh_) keep(std::move(finding));
+  fresh_.clear();
+}
+
+void Findings::keep(Finding finding) {
   const auto alike = [&](const Finding& other) {
     return other.deviation.rule == finding.deviation.rule && other.deviation.step == finding.deviation.step;
   };

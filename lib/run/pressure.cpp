@@ -24,9 +24,13 @@ VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& m
       roles_(roles),
       share_(roles.flows.size()),
       zeros_(roles.gauges.size()),
-      used_(roles.gauges.size()),
-      true_pa_(roles.gauges.size(), no_value) {
-  for (const GaugeRoles& one : roles.gauges) sensitivity_.push_back(sensitivity_of(*one.gauge));
+      used_(roles.gauges.size()) {
+  for (const GaugeRoles& one : roles.gauges) {
+    const plan::Gauge& gauge = *one.gauge;
+    gauges_.push_back({one.pressure, gauge.low.value.value(), gauge.high.value.value(),
+                       gauge.accuracy.value.value(), gauge.zero_drift ? gauge.zero_drift->value.value() : 0,
+                       gauge.kind == plan::GaugeKind::capacitance, sensitivity_of(gauge)});
+  }
   for (const FlowRoles& flow : roles.flows)
     full_scale_mol_s_.push_back(flow.line->full_scale.value.resolve(plan.chamber.reference).value());
   const auto logged = [&](std::size_t g) { return roles.gauges[g].pressure >= 0; };
@@ -74,7 +78,7 @@ VesselPressure::Sensitivity VesselPressure::sensitivity_of(const plan::Gauge& ga
 }
 
 double VesselPressure::sensitivity(std::size_t gauge) const {
-  const Sensitivity& to = sensitivity_[gauge];
+  const Sensitivity& to = gauges_[gauge].sensitivity;
   if (to.line.empty()) return 1;
   if (!flowing_) return water_ ? to.water : 1.0;
   double mixed = 0;
@@ -83,35 +87,42 @@ double VesselPressure::sensitivity(std::size_t gauge) const {
 }
 
 double VesselPressure::made_true_pa(std::size_t gauge, const Row& row) const {
-  const plan::Gauge& of = *roles_.gauges[gauge].gauge;
-  const double reading = row.at(roles_.gauges[gauge].pressure);
+  const Gauge& of = gauges_[gauge];
+  const double reading = row.at(of.column);
   const double zero = zeros_[gauge].samples >= zero_samples ? zeros_[gauge].mean_pa : 0;
   // Saturated by what it shows, too low by what is left of that without the zero.
-  if (!(reading <= of.high.value.value()) || !(reading - zero >= of.low.value.value())) return no_value;
+  if (!(reading <= of.high_pa) || !(reading - zero >= of.low_pa)) return no_value;
   return (reading - zero) / sensitivity(gauge);
 }
 
+void VesselPressure::make_true(const Row& row, double* true_pa) const {
+  for (std::size_t g = 0; g < gauges_.size(); ++g) true_pa[g] = made_true_pa(g, row);
+}
+
 double VesselPressure::relative_uncertainty(std::size_t gauge, double pressure_pa) const {
-  const plan::Gauge& of = *roles_.gauges[gauge].gauge;
-  const double accuracy = of.accuracy.value.value();
+  const Gauge& of = gauges_[gauge];
   const bool zeroed = zeros_[gauge].samples >= zero_samples;
-  const double zero = of.zero_drift && !zeroed ? of.zero_drift->value.value() / pressure_pa : 0;
-  return zero == 0 ? accuracy : std::sqrt(accuracy * accuracy + zero * zero);
+  const double zero = zeroed ? 0 : of.drift_pa / pressure_pa;
+  return zero == 0 ? of.accuracy : std::sqrt(of.accuracy * of.accuracy + zero * zero);
+}
+
+bool VesselPressure::zero_is_near() const {
+  return std::any_of(zeros_.begin(), zeros_.end(),
+                     [](const Zero& zero) { return zero.samples + 1 == zero_samples; });
 }
 
 // A gauge keeps the word while it can, so that noise at a bound does not toggle between two.
-int VesselPressure::choose(const Row& row) const {
+int VesselPressure::choose(const double* true_pa) const {
   int best = -1;
   double best_distance = 0;
-  for (std::size_t i = 0; i < bands_.size(); ++i) {
-    const Band& band = bands_[i];
-    const double p = made_true_pa(band.gauge, row);
+  for (const Band& band : bands_) {
+    const double p = true_pa[band.gauge];
     if (!(p > 0)) continue;
     const bool holds = static_cast<int>(band.gauge) == current_;
     double distance = 0;  // how far outside its band, in ln p
     if (p < band.low_pa) distance = std::log(band.low_pa / p);
     if (p > band.high_pa) distance = std::log(p / band.high_pa);
-    if (holds) distance = std::max(0.0, distance - std::log(hysteresis));
+    if (holds && distance > 0) distance = std::max(0.0, distance - std::log(hysteresis));
     // Of several in their bands the most accurate speaks, the present one with a little credit.
     distance = 10 * distance + relative_uncertainty(band.gauge, p) * (holds ? 0.7 : 1.0);
     if (best < 0 || distance < best_distance) {
@@ -124,46 +135,48 @@ int VesselPressure::choose(const Row& row) const {
 
 // Does a gauge of another kind, in its range, say that there is nothing a manometer could see?
 bool VesselPressure::nothing_there(double drift_pa, const Row& row) const {
-  for (std::size_t g = 0; g < roles_.gauges.size(); ++g) {
-    if (roles_.gauges[g].gauge->kind == plan::GaugeKind::capacitance) continue;
-    if (made_true_pa(g, row) < zero_needs_below * drift_pa) return true;
+  for (std::size_t g = 0; g < gauges_.size(); ++g) {
+    if (!gauges_[g].capacitance && made_true_pa(g, row) < zero_needs_below * drift_pa) return true;
   }
   return false;
 }
 
 void VesselPressure::learn_zeros(const Row& row) {
   if (flowing_) return;
-  for (std::size_t g = 0; g < roles_.gauges.size(); ++g) {
-    const plan::Gauge& gauge = *roles_.gauges[g].gauge;
-    if (gauge.kind != plan::GaugeKind::capacitance || !gauge.zero_drift) continue;
-    const double drift_pa = gauge.zero_drift->value.value();
-    const double reading_pa = row.at(roles_.gauges[g].pressure);
-    if (!(std::abs(reading_pa) < zero_at_most * drift_pa) || !nothing_there(drift_pa, row)) continue;
+  for (std::size_t g = 0; g < gauges_.size(); ++g) {
+    const Gauge& gauge = gauges_[g];
+    if (!gauge.capacitance || gauge.drift_pa == 0) continue;
+    const double reading_pa = row.at(gauge.column);
+    if (!(std::abs(reading_pa) < zero_at_most * gauge.drift_pa) || !nothing_there(gauge.drift_pa, row))
+      continue;
     Zero& zero = zeros_[g];
     ++zero.samples;
     zero.mean_pa += (reading_pa - zero.mean_pa) / static_cast<double>(std::min(zero.samples, zero_memory));
   }
 }
 
-void VesselPressure::read(Row& row) {
+void VesselPressure::read(Row& row, double* true_pa) {
+  row.true_pa = true_pa;
   find_gas(row);
-  settle(row);
-  for (std::size_t g = 0; g < true_pa_.size(); ++g) true_pa_[g] = made_true_pa(g, row);
-}
-
-void VesselPressure::settle(Row& row) {
   if (roles_.chamber_pressure >= 0) {
     row.pressure_pa = row.at(roles_.chamber_pressure);
+    make_true(row, true_pa);
     return;
   }
   learn_zeros(row);
-  current_ = choose(row);
+  make_true(row, true_pa);
+  current_ = choose(true_pa);
   row.gauge = current_;
-  row.pressure_pa = current_ < 0 ? no_value : made_true_pa(static_cast<std::size_t>(current_), row);
+  row.pressure_pa = row.gauge_u = no_value;
   if (current_ < 0) return;
-  used_[static_cast<std::size_t>(current_)] = 1;
+  const auto gauge = static_cast<std::size_t>(current_);
+  used_[gauge] = 1;
+  row.pressure_pa = true_pa[gauge];
+  row.gauge_u = relative_uncertainty(gauge, row.pressure_pa);
+  const bool was_water = water_;
   if (row.pressure_pa < water_below_pa) water_ = true;
   if (row.pressure_pa > air_above_pa) water_ = false;
+  if (water_ != was_water && !flowing_) make_true(row, true_pa);
 }
 
 std::vector<std::string> VesselPressure::notes() const {

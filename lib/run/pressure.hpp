@@ -19,13 +19,14 @@ class VesselPressure {
  public:
   VesselPressure(const plan::Plan& plan, const plan::ChannelMap& map, const Roles& roles);
 
-  // Sets gas_mol_s, pressure_pa and gauge of the row.
-  void read(Row& row);
+  // Sets gas_mol_s, pressure_pa, gauge and gauge_u of the row, and each gauge's reading as true pressure
+  // for the gas that is there (no_value: outside its range).
+  void read(Row& row, double* true_pa);
 
-  // A gauge's reading in the last row read as true pressure for the gas there; no_value outside its range.
-  [[nodiscard]] double true_pressure_pa(std::size_t gauge) const { return true_pa_[gauge]; }
-  // Standard uncertainty of that, relative.
+  // Standard uncertainty of a gauge's true pressure, relative, by what is known of its zero by now.
   [[nodiscard]] double relative_uncertainty(std::size_t gauge, double pressure_pa) const;
+  // The next row may be the one that makes a gauge's zero known.
+  [[nodiscard]] bool zero_is_near() const;
 
   struct Zero {
     double mean_pa = 0;
@@ -40,22 +41,29 @@ class VesselPressure {
     std::size_t gauge;
     double low_pa, high_pa;
   };
+  // What a row needs to know of a gauge.
   struct Sensitivity {
     double water = 1;
     std::vector<double> line;  // to the gas of each line; none: reads true pressure of any gas
   };
+  struct Gauge {
+    int column;
+    double low_pa, high_pa, accuracy, drift_pa;  // drift 0: none
+    bool capacitance;
+    Sensitivity sensitivity;
+  };
   void find_gas(Row& row);
+  void make_true(const Row& row, double* true_pa) const;
   [[nodiscard]] double made_true_pa(std::size_t gauge, const Row& row) const;
-  void settle(Row& row);
   void learn_zeros(const Row& row);
   [[nodiscard]] bool nothing_there(double drift_pa, const Row& row) const;
   [[nodiscard]] Sensitivity sensitivity_of(const plan::Gauge& gauge) const;
   [[nodiscard]] double sensitivity(std::size_t gauge) const;
-  [[nodiscard]] int choose(const Row& row) const;
+  [[nodiscard]] int choose(const double* true_pa) const;
 
   const plan::Plan& plan_;
   const Roles& roles_;
-  std::vector<Sensitivity> sensitivity_;  // of each gauge
+  std::vector<Gauge> gauges_;
   std::vector<double> full_scale_mol_s_;  // of each gas line
   std::vector<Band> bands_;
   bool bands_from_map_ = false;
@@ -64,7 +72,6 @@ class VesselPressure {
   int current_ = -1;
   std::vector<Zero> zeros_;
   std::vector<char> used_;
-  std::vector<double> true_pa_;  // of each gauge: many ask for it
 };
 
 }  // namespace vacuary::run

@@ -140,40 +140,45 @@ PumpWatch::PumpWatch(const Scene& scene) : scene_(scene), gas_(scene.plan.recipe
   }
 }
 
-void PumpWatch::row(const Row& row) {
-  const plan::Step* step = scene_.step(row.step);
-  if (step == nullptr || std::isnan(row.pressure_pa)) return;
-  if (!step->gas.empty()) gas_row(row, *step);
-  if (step->kind == plan::StepKind::pumpdown) stage_row(row);
-}
-
-void PumpWatch::gas_row(const Row& row, const plan::Step& step) {
-  GasStep& here = gas_[static_cast<std::size_t>(row.step)];
-  double moved = wrapped_rad(row.angle_rad - last_angle_rad_);
-  last_angle_rad_ = row.angle_rad;
-  if (std::isnan(moved)) moved = std::isnan(row.speed_rad_s) ? 0 : row.speed_rad_s * row.dt_s;
-  here.turned_rad += std::abs(moved);
-  const double settle_s = greater(settling_s, step.settle ? step.settle->value.value() : 0.0);
-  if (row.step_age_s < settle_s || row.gap || !(row.gas_mol_s > 0.02 * planned_flow(step))) return;
-  if (!here.any) here.start = row.time;
-  here.any = true;
-  const double ratio = row.pressure_pa / row.gas_mol_s;
-  here.ratio.add(seconds(here.start, row.time), ratio);
-  here.flow.add(row.gas_mol_s);
-  if (row.gauge >= 0)
-    here.gauge_u.add(
-        scene_.pressure.relative_uncertainty(static_cast<std::size_t>(row.gauge), row.pressure_pa));
-  ++here.n;
-  if (std::abs(moved) > 1e-4 * row.dt_s) {
-    here.fold.add(here.turned_rad, std::isnan(row.angle_rad) ? here.turned_rad : row.angle_rad, ratio);
-  } else {
-    here.at_rest.add(seconds(here.start, row.time), ratio);
+void PumpWatch::take(const Stretch& rows) {
+  const plan::Step* step = scene_.step(rows.step());
+  if (step == nullptr) return;
+  if (!step->gas.empty()) gas_rows(rows, *step);
+  if (step->kind != plan::StepKind::pumpdown) return;
+  for (Stage& stage : stages_) {
+    if (stage.step == rows.step()) stage_rows(rows, stage);
   }
 }
 
-void PumpWatch::stage_row(const Row& row) {
-  for (Stage& stage : stages_) {
-    if (stage.step != row.step || row.pressure_pa > stage.high_pa || row.pressure_pa < stage.low_pa) continue;
+void PumpWatch::gas_rows(const Stretch& rows, const plan::Step& step) {
+  GasStep& here = gas_[static_cast<std::size_t>(rows.step())];
+  const double settle_s = greater(settling_s, step.settle ? step.settle->value.value() : 0.0);
+  const double least_mol_s = 0.02 * planned_flow(step);
+  for (const Row& row : rows) {
+    if (std::isnan(row.pressure_pa)) continue;
+    double moved = wrapped_rad(row.angle_rad - last_angle_rad_);
+    last_angle_rad_ = row.angle_rad;
+    if (std::isnan(moved)) moved = std::isnan(row.speed_rad_s) ? 0 : row.speed_rad_s * row.dt_s;
+    here.turned_rad += std::abs(moved);
+    if (row.step_age_s < settle_s || row.gap || !(row.gas_mol_s > least_mol_s)) continue;
+    if (!here.any) here.start = row.time;
+    here.any = true;
+    const double ratio = row.pressure_pa / row.gas_mol_s;
+    here.ratio.add(seconds(here.start, row.time), ratio);
+    here.flow.add(row.gas_mol_s);
+    if (row.gauge >= 0) here.gauge_u.add(row.gauge_u);
+    ++here.n;
+    if (std::abs(moved) > 1e-4 * row.dt_s) {
+      here.fold.add(here.turned_rad, std::isnan(row.angle_rad) ? here.turned_rad : row.angle_rad, ratio);
+    } else {
+      here.at_rest.add(seconds(here.start, row.time), ratio);
+    }
+  }
+}
+
+void PumpWatch::stage_rows(const Stretch& rows, Stage& stage) {
+  for (const Row& row : rows) {
+    if (!(row.pressure_pa <= stage.high_pa) || row.pressure_pa < stage.low_pa) continue;
     if (!stage.any) stage.start = row.time;
     stage.any = true;
     stage.samples.add(seconds(stage.start, row.time), row.pressure_pa);

@@ -41,7 +41,7 @@ class Fold {
 class PumpWatch {
  public:
   explicit PumpWatch(const Scene& scene);
-  void row(const Row& row);
+  void take(const Stretch& rows);
   void tell(VacuumHealth& health) const;
 
  private:
@@ -63,8 +63,8 @@ class PumpWatch {
     bool any = false;
     Thinned samples;
   };
-  void gas_row(const Row& row, const plan::Step& step);
-  void stage_row(const Row& row);
+  void gas_rows(const Stretch& rows, const plan::Step& step);
+  static void stage_rows(const Stretch& rows, Stage& stage);
   void tell_gas(std::size_t step, VacuumHealth& health) const;
   void tell_stage(const Stage& stage, VacuumHealth& health) const;
   [[nodiscard]] double flow_uncertainty(const plan::Step& step, double flow_mol_s) const;

@@ -23,6 +23,16 @@ constexpr double throttle_uncertainty = 0.1;  // of full over throttled speed fo
 
 double seconds_of(Instant t) { return static_cast<double>(t.ns) * 1e-9; }
 
+// The gas that most is let in of; empty: none.
+std::string most_of(const plan::Chamber& chamber, const plan::Step& step) {
+  if (step.gas.empty()) return {};
+  const auto most = std::max_element(
+      step.gas.begin(), step.gas.end(),
+      [](const plan::GasFlow& a, const plan::GasFlow& b) { return a.flow.value < b.flow.value; });
+  const plan::GasLine* line = plan::gas_line(chamber, most->line.value);
+  return line == nullptr ? std::string{} : line->gas.value;
+}
+
 bool high_vacuum(const plan::Chamber& chamber, const plan::Step& step) {
   return std::any_of(step.pumps.begin(), step.pumps.end(), [&](const plan::GivenText& name) {
     const plan::Pump* pump = plan::pump(chamber, name.value);
@@ -57,57 +67,71 @@ QualityMeter::QualityMeter(const Scene& scene) : scene_(scene) {
 
 // ---------------------------------------------------------------- rows
 
-void QualityMeter::row(const Row& row) {
-  if (const CathodeRoles* cathode = scene_.film.roles_in_use(); cathode != nullptr) {
-    Used& used = used_[cathode];
+void QualityMeter::take(const Stretch& rows) {
+  use_target(rows);
+  const plan::Step* step = scene_.step(rows.step());
+  if (step == nullptr) return;
+  residue_rows(rows, *step);
+  if (step->kind == StepKind::sputter) film_rows(rows, *step);
+  if (step->kind == StepKind::presputter) burn_rows(rows, *step);
+  if (step->kind == StepKind::plasma_clean) glow_rows(rows, *step);
+  last_film_m_ = rows.back().film_m;
+}
+
+void QualityMeter::use_target(const Stretch& rows) {
+  const CathodeRoles* cathode = scene_.film.roles_in_use();
+  if (cathode == nullptr) return;
+  Used& used = used_[cathode];
+  for (const Row& row : rows) {
     if (row.power_w > 0 && !row.gap) used.power_j += row.power_w * row.dt_s;
-    if (!std::isnan(row.counter_j)) {
-      if (std::isnan(used.first_j)) used.first_j = row.counter_j;
-      used.backward |= row.counter_j < used.last_j;
-      used.last_j = row.counter_j;
+    if (std::isnan(row.counter_j)) continue;
+    if (std::isnan(used.first_j)) used.first_j = row.counter_j;
+    used.backward |= row.counter_j < used.last_j;
+    used.last_j = row.counter_j;
+  }
+}
+
+void QualityMeter::residue_rows(const Stretch& rows, const plan::Step& step) {
+  const bool rests = step.gas.empty() &&
+                     (step.kind == StepKind::pumpdown || step.kind == StepKind::hold) &&
+                     high_vacuum(scene_.plan.chamber, step);
+  for (const Row& row : rows) {
+    no_gas_s_ = row.gas_mol_s > 0 ? 0 : no_gas_s_ + row.dt_s;
+    if (!rests || std::isnan(row.pressure_pa) || !(row.gas_mol_s <= 0)) continue;
+    if (!first_film_) {
+      before_pa_ = row.pressure_pa;
+      before_at_ = row.time;
+    } else if (no_gas_s_ > residue_settles_s && std::isnan(after_pa_)) {
+      after_pa_ = row.pressure_pa;
+      after_at_ = row.time;
     }
   }
-  const plan::Step* step = scene_.step(row.step);
-  if (step == nullptr) return;
-  residue_row(row, *step);
-  if (step->kind == StepKind::sputter) film_row(row, *step);
-  if (step->kind == StepKind::presputter) burn_row(row, *step);
-  if (step->kind == StepKind::plasma_clean) glow_row(row, *step);
-  last_film_m_ = row.film_m;
 }
 
-void QualityMeter::residue_row(const Row& row, const plan::Step& step) {
-  no_gas_s_ = row.gas_mol_s > 0 ? 0 : no_gas_s_ + row.dt_s;
-  if (std::isnan(row.pressure_pa)) return;
-  const bool quiet = row.gas_mol_s <= 0 && step.gas.empty() && high_vacuum(scene_.plan.chamber, step) &&
-                     (step.kind == StepKind::pumpdown || step.kind == StepKind::hold);
-  if (!quiet) return;
-  if (!first_film_) {
-    before_pa_ = row.pressure_pa;
-    before_at_ = row.time;
-  } else if (no_gas_s_ > residue_settles_s && std::isnan(after_pa_)) {
-    after_pa_ = row.pressure_pa;
-    after_at_ = row.time;
-  }
+void QualityMeter::film_rows(const Stretch& rows, const plan::Step& step) {
+  if (step.rotation && step.rotation->value.value() > 0)
+    turn_s_ = full_turn_rad / step.rotation->value.value();
+  laying_above_w_ = laying_share * (step.power ? step.power->value.value() : scene_.film.rated_w());
+  for (const Row& row : rows) film_row(row);
 }
 
-void QualityMeter::film_row(const Row& row, const plan::Step& step) {
+void QualityMeter::film_row(const Row& row) {
   const double grown_m = row.film_m - last_film_m_;
+  last_film_m_ = row.film_m;
   double moved = wrapped_rad(row.angle_rad - last_angle_rad_);
   angle_logged_ |= !std::isnan(row.angle_rad);
   last_angle_rad_ = row.angle_rad;
   if (std::isnan(moved)) moved = std::isnan(row.speed_rad_s) ? 0 : row.speed_rad_s * row.dt_s;
   angle_rad_ = std::isnan(row.angle_rad) ? angle_rad_ + moved : row.angle_rad;
-  if (step.rotation && step.rotation->value.value() > 0)
-    turn_s_ = full_turn_rad / step.rotation->value.value();
   if (grown_m > 0) {
     if (!first_film_) first_film_ = row.time;
     last_film_ = row.time;
-    laid_s_[row.step] += row.dt_s;
+    if (row.step != laid_in_) laid_here_s_ = &laid_s_[row.step];
+    laid_in_ = row.step;
+    *laid_here_s_ += row.dt_s;
     span(row, std::abs(moved), grown_m);
   }
-  const double setpoint_w = step.power ? step.power->value.value() : scene_.film.rated_w();
-  laying_ = row.power_w * row.open > laying_share * setpoint_w;
+  laying_ = row.power_w * row.open > laying_above_w_;
   if (laying_ || row.gap) passes(row, moved);
 }
 
@@ -159,42 +183,40 @@ void QualityMeter::passes(const Row& row, double moved_rad) {
   }
 }
 
-void QualityMeter::burn_row(const Row& row, const plan::Step& step) {
-  const double setpoint_w = step.power ? step.power->value.value() : no_value;
-  if (!(row.power_w > lit_share * setpoint_w) || std::isnan(row.smooth_v)) return;
-  Burn& burn = burns_[row.step];
-  if (!burn.any) burn.start = row.time;
-  burn.any = true;
-  burn.end = row.time;
-  if (std::isnan(burn.first_v)) burn.first_v = row.smooth_v;
-  burn.last_v = row.smooth_v;
-  if (!std::isnan(row.pressure_pa)) burn.last_pa = row.pressure_pa;
-  burn.burnt_s += row.dt_s;
-  burn.recent.add(seconds(burn.start, row.time), row.voltage_v);
+void QualityMeter::burn_rows(const Stretch& rows, const plan::Step& step) {
+  const double full_w = lit_share * (step.power ? step.power->value.value() : no_value);
+  for (const Row& row : rows) {
+    if (!(row.power_w > full_w) || std::isnan(row.smooth_v)) continue;
+    Burn& burn = burns_[row.step];
+    if (!burn.any) burn.start = row.time;
+    burn.any = true;
+    burn.end = row.time;
+    if (std::isnan(burn.first_v)) burn.first_v = row.smooth_v;
+    burn.last_v = row.smooth_v;
+    if (!std::isnan(row.pressure_pa)) burn.last_pa = row.pressure_pa;
+    burn.burnt_s += row.dt_s;
+    burn.recent.add(seconds(burn.start, row.time), row.voltage_v);
+  }
 }
 
-void QualityMeter::glow_row(const Row& row, const plan::Step& step) {
+void QualityMeter::glow_rows(const Stretch& rows, const plan::Step& step) {
   const SupplyRoles& supply = scene_.roles.glow;
-  const double current_a = row.at(supply.current), voltage_v = row.at(supply.voltage);
-  double power_w = row.at(supply.power);
-  if (std::isnan(power_w)) power_w = current_a * voltage_v;
-  if (!(current_a > 0) || row.gap) return;
-  Glow& glow = glows_[row.step];
-  glow.charge_c += current_a * row.dt_s;
-  if (power_w > 0) glow.energy_j += power_w * row.dt_s;
-  glow.burnt_s += row.dt_s;
-  if (voltage_v > 0) glow.voltage_v_s += voltage_v * row.dt_s;
-  if (!std::isnan(row.pressure_pa)) {
-    glow.pressure_pa_s += row.pressure_pa * row.dt_s;
-    glow.pressure_s += row.dt_s;
-  }
-  glow.end = row.time;
-  if (glow.gas.empty() && !step.gas.empty()) {
-    const auto most = std::max_element(
-        step.gas.begin(), step.gas.end(),
-        [](const plan::GasFlow& a, const plan::GasFlow& b) { return a.flow.value < b.flow.value; });
-    const plan::GasLine* line = plan::gas_line(scene_.plan.chamber, most->line.value);
-    if (line != nullptr) glow.gas = line->gas.value;
+  for (const Row& row : rows) {
+    const double current_a = row.at(supply.current), voltage_v = row.at(supply.voltage);
+    double power_w = row.at(supply.power);
+    if (std::isnan(power_w)) power_w = current_a * voltage_v;
+    if (!(current_a > 0) || row.gap) continue;
+    Glow& glow = glows_[row.step];
+    glow.charge_c += current_a * row.dt_s;
+    if (power_w > 0) glow.energy_j += power_w * row.dt_s;
+    glow.burnt_s += row.dt_s;
+    if (voltage_v > 0) glow.voltage_v_s += voltage_v * row.dt_s;
+    if (!std::isnan(row.pressure_pa)) {
+      glow.pressure_pa_s += row.pressure_pa * row.dt_s;
+      glow.pressure_s += row.dt_s;
+    }
+    glow.end = row.time;
+    if (glow.gas.empty()) glow.gas = most_of(scene_.plan.chamber, step);
   }
 }
 

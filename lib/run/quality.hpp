@@ -21,8 +21,8 @@ namespace vacuary::run {
 class QualityMeter {
  public:
   explicit QualityMeter(const Scene& scene);
-  // After the film meter has seen the row.
-  void row(const Row& row);
+  // After the film meter has seen the rows.
+  void take(const Stretch& rows);
   // Deviations too: clean-to-film-too-long, water-in-film, glass-heated, target-worn-out.
   [[nodiscard]] FilmQuality finish(const Film& film, Findings& findings) const;
 
@@ -45,12 +45,14 @@ class QualityMeter {
   };
   static constexpr std::size_t places = 180;  // of the optic's angle
 
-  void film_row(const Row& row, const plan::Step& step);
+  void use_target(const Stretch& rows);
+  void residue_rows(const Stretch& rows, const plan::Step& step);
+  void film_rows(const Stretch& rows, const plan::Step& step);
+  void film_row(const Row& row);
   void passes(const Row& row, double moved_rad);
   void span(const Row& row, double moved_rad, double grown_m);
-  void burn_row(const Row& row, const plan::Step& step);
-  void glow_row(const Row& row, const plan::Step& step);
-  void residue_row(const Row& row, const plan::Step& step);
+  void burn_rows(const Stretch& rows, const plan::Step& step);
+  void glow_rows(const Stretch& rows, const plan::Step& step);
 
   [[nodiscard]] std::optional<ResidualFound> residual(const Film& film) const;
   [[nodiscard]] std::optional<Waiting> waiting(const std::optional<ResidualFound>& gas) const;
@@ -67,6 +69,9 @@ class QualityMeter {
   bool laying_ = false;
   std::optional<Instant> first_film_, last_film_;
   std::map<int, double> laid_s_;  // by step
+  int laid_in_ = -1;              // the step that was in use last, and its entry
+  double* laid_here_s_ = nullptr;
+  double laying_above_w_ = no_value;
   // Passes: when each place had its last metal, and the longest it waited.
   std::array<double, places> last_s_, longest_s_;
   double angle_rad_ = 0, turn_s_ = no_value;

@@ -37,13 +37,16 @@ RiseWatch::RiseWatch(const Scene& scene) : scene_(scene) {
   }
 }
 
-void RiseWatch::row(const Row& row) {
+void RiseWatch::take(const Stretch& rows) {
   for (Rise& rise : rises_) {
-    if (rise.step != row.step || std::isnan(row.pressure_pa)) continue;
-    if (!rise.any) rise.start = row.time;
-    rise.any = true;
-    rise.end = row.time;
-    rise.samples.add(seconds(rise.start, row.time), row.pressure_pa);
+    if (rise.step != rows.step()) continue;
+    for (const Row& row : rows) {
+      if (std::isnan(row.pressure_pa)) continue;
+      if (!rise.any) rise.start = row.time;
+      rise.any = true;
+      rise.end = row.time;
+      rise.samples.add(seconds(rise.start, row.time), row.pressure_pa);
+    }
   }
 }
 

@@ -9,7 +9,7 @@ namespace vacuary::run {
 class RiseWatch {
  public:
   explicit RiseWatch(const Scene& scene);
-  void row(const Row& row);
+  void take(const Stretch& rows);
   // `zero`: when pumping started, if it is known.
   void tell(std::optional<Instant> zero, VacuumHealth& health) const;
 

@@ -2,9 +2,9 @@
 #pragma once
 
 #include <cmath>
+#include <cstddef>
 #include <cstdint>
 #include <numbers>
-#include <vector>
 
 #include "base/time.hpp"
 #include "run/sums.hpp"
@@ -41,6 +41,7 @@ struct Moment {
   double gas_mol_s = 0;           // total of the gas lines
   double pressure_pa = no_value;  // of the vessel, true
   int gauge = -1;                 // whose reading that is
+  double gauge_u = no_value;      // standard uncertainty of that reading, relative
 
   double power_w = no_value, voltage_v = no_value, current_a = no_value, counter_j = no_value;
   double smooth_v = no_value;  // voltage averaged over some seconds of discharge: arcs and noise taken out
@@ -54,12 +55,38 @@ struct Moment {
   double kappa_m_j = no_value;
 };
 
-// And all that was read in it.
+// And all that was read in it, as long as its block is there.
 struct Row : Moment {
-  std::vector<double> value;  // by header channel; held in an on-change log
+  const double* const* columns = nullptr;  // by header channel, rows of the block; held in an on-change log
+  std::size_t in_block = 0;
+  const double* true_pa = nullptr;  // by gauge: what it read as true pressure; no_value outside its range
   [[nodiscard]] double at(int channel) const {
-    return channel < 0 ? no_value : value[static_cast<std::size_t>(channel)];
+    return channel < 0 ? no_value : columns[static_cast<std::size_t>(channel)][in_block];
   }
+};
+
+// Neighbouring rows of one block, at least one: what a watch takes at a time. Of several rows nothing is
+// odd: none is the first of the log, begins a step, follows a gap or a clock that was set, and the zero of
+// no gauge changes among them; so all are of one step. A row that is odd comes alone. How rows are cut
+// into stretches says nothing of the plant: no result may depend on it.
+class Stretch {
+ public:
+  Stretch(const Row* first, const Row* end, bool odd) : first_(first), end_(end), odd_(odd) {}
+  [[nodiscard]] const Row* begin() const { return first_; }
+  [[nodiscard]] const Row* end() const { return end_; }
+  [[nodiscard]] const Row& front() const { return *first_; }
+  [[nodiscard]] const Row& back() const { return end_[-1]; }
+  [[nodiscard]] std::size_t size() const { return static_cast<std::size_t>(end_ - first_); }
+  [[nodiscard]] bool odd() const { return odd_; }
+  [[nodiscard]] int step() const { return first_->step; }
+  // The readings of a channel (not -1), one a row.
+  [[nodiscard]] const double* column(int channel) const {
+    return first_->columns[static_cast<std::size_t>(channel)] + first_->in_block;
+  }
+
+ private:
+  const Row *first_, *end_;
+  bool odd_;
 };
 
 [[nodiscard]] inline double seconds(Instant from, Instant to) {

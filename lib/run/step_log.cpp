@@ -15,7 +15,20 @@ constexpr std::size_t most_odd = 20;
 
 }  // namespace
 
-void StepLog::row(const Row& row) {
+void StepLog::take(const Stretch& rows) {
+  if (rows.odd()) {
+    odd_row(rows.front());
+    return;
+  }
+  last_ = rows.back().time;
+  if (rows.step() < 0) return;
+  Span& span = spans_[static_cast<std::size_t>(rows.step())];
+  span.end = last_;
+  for (const Row& row : rows) span.actual_s += row.dt_s;
+  period_s_ = rows.back().period_s;
+}
+
+void StepLog::odd_row(const Row& row) {
   if (!any_) first_ = row.time;
   any_ = true;
   last_ = row.time;

@@ -12,7 +12,7 @@ class StepLog {
  public:
   explicit StepLog(const Scene& scene) : scene_(scene), spans_(scene.plan.recipe.steps.size()) {}
 
-  void row(const Row& row);
+  void take(const Stretch& rows);
 
   // What StepLog cannot know itself.
   struct Rest {
@@ -42,6 +42,7 @@ class StepLog {
     std::uint64_t line;
     std::string after;
   };
+  void odd_row(const Row& row);
   [[nodiscard]] std::string ended_by(std::size_t step, const Rest& rest, bool& met) const;
   [[nodiscard]] bool vent_found() const;
   [[nodiscard]] double doubt_at(double pressure_pa) const;

@@ -142,7 +142,6 @@ void VacuumWatch::find_zero(const Row& row) {
 }
 
 void VacuumWatch::watch_vent(const Row& row) {
-  if (vent_) return;
   if (std::isnan(row.pressure_pa)) {
     if (!lost_) lost_from_ = row.time;
     lost_ = true;
@@ -187,27 +186,39 @@ std::optional<Vent> VacuumWatch::vent_beyond_range() const {
   return std::nullopt;
 }
 
-void VacuumWatch::row(const Row& row) {
-  if (!zero_known_) find_zero(row);
-  watch_vent(row);
-  const plan::Step* step = scene_.step(row.step);
+void VacuumWatch::take(const Stretch& rows) {
+  const plan::Step* step = scene_.step(rows.step());
+  const bool pumping = step != nullptr && step->kind == StepKind::pumpdown;
+  for (const Row& row : rows) {
+    if (!zero_known_) find_zero(row);
+    if (!vent_) watch_vent(row);
+    if (pumping && !vent_) pumping_row(row);
+  }
   if (step == nullptr) return;
-  if (step->kind == StepKind::sputter && !film_start_) film_start_ = row.time;
-  StepPressure& here = steps_[static_cast<std::size_t>(row.step)];
-  if (!here.seen) here.first = row;
+  if (step->kind == StepKind::sputter && !film_start_) film_start_ = rows.front().time;
+  keep_extremes(rows);
+  rises_.take(rows);
+}
+
+void VacuumWatch::keep_extremes(const Stretch& rows) {
+  StepPressure& here = steps_[static_cast<std::size_t>(rows.step())];
+  if (!here.seen) here.first = rows.front();
   here.seen = true;
-  here.last = row;
-  if (!std::isnan(row.pressure_pa)) {
+  here.last = rows.back();
+  const Row* lowest = nullptr;
+  for (const Row& row : rows) {
+    if (std::isnan(row.pressure_pa)) continue;
     here.next_pa = row.pressure_pa * lesser(1.0, row.pressure_pa / here.last_pa);
     here.last_pa = row.pressure_pa;
     here.highest_pa = greater(here.highest_pa, row.pressure_pa);
-    if (!(row.pressure_pa >= here.lowest_pa)) {
-      here.lowest_pa = row.pressure_pa;
-      here.lowest_at = row;
-    }
+    if (row.pressure_pa >= here.lowest_pa) continue;
+    here.lowest_pa = row.pressure_pa;
+    lowest = &row;
   }
-  rises_.row(row);
-  if (step->kind != StepKind::pumpdown || vent_) return;
+  if (lowest != nullptr) here.lowest_at = *lowest;
+}
+
+void VacuumWatch::pumping_row(const Row& row) {
   watch_plateau(row);
   if (!zero_known_) return;
   const double t_s = seconds(zero_, row.time);

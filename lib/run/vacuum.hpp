@@ -29,7 +29,7 @@ class PowerLawFit {
 class VacuumWatch {
  public:
   explicit VacuumWatch(const Scene& scene);
-  void row(const Row& row);
+  void take(const Stretch& rows);
   // A gauge was beyond its range between these times (the reader says so).
   void saturated(Instant from, Instant to);
   [[nodiscard]] VacuumHealth health() const;
@@ -67,6 +67,8 @@ class VacuumWatch {
     Moment first, lowest_at, last;
     double lowest_pa = no_value, highest_pa = no_value, last_pa = no_value, next_pa = no_value;
   };
+  void pumping_row(const Row& row);
+  void keep_extremes(const Stretch& rows);
   void find_zero(const Row& row);
   void watch_vent(const Row& row);
   [[nodiscard]] double as_read(std::size_t gauge, const Row& row) const;

@@ -1,4 +1,7 @@
 // What looks out for deviations: each watch sees every row once and keeps a bounded state.
+//
+// Rows come in stretches. Most watches can tell from a look at one or two columns that in a quiet stretch
+// none of its rows concerns them; the others, and every stretch where one may, they take row by row.
 #pragma once
 
 #include <memory>
@@ -44,12 +47,20 @@ class Findings {
   // Keeps at most 40 of one rule in one step; further ones are counted.
   void add(Finding finding);
   void add(Deviation deviation) { add(Finding{std::move(deviation), {}, {}, {}, false, {}}); }
+  // What is added from here on is of this row; watches take a stretch one after the other, but findings
+  // stand in the order of rows once all have had it and `settle` was called.
+  void at(const Row& row) { row_ = &row; }
+  void settle();
   // By start, consequences folded into their causes.
   [[nodiscard]] std::vector<Deviation> told() const;
   [[nodiscard]] std::uint64_t untold() const { return untold_; }
 
  private:
+  void keep(Finding finding);
+
   std::vector<Finding> all_;
+  std::vector<std::pair<const Row*, Finding>> fresh_;  // of the present stretch
+  const Row* row_ = nullptr;
   std::uint64_t untold_ = 0;
 };
 
@@ -59,9 +70,22 @@ class Watch {
   Watch(const Watch&) = delete;
   Watch& operator=(const Watch&) = delete;
   virtual ~Watch() = default;
-  virtual void row(const Row& row, Findings& findings) = 0;
+  void take(const Stretch& rows, Findings& findings) {
+    for (const Row* one = rows.begin(); one != rows.end(); ++one) {
+      if (!rows.odd()) one = pass(one, rows.end());
+      if (one == rows.end()) return;
+      findings.at(*one);
+      row(*one, findings);
+    }
+  }
   // After the last row.
-  virtual void finish(const Row& /*last*/, Findings& /*findings*/) {}
+  virtual void finish(const Moment& /*last*/, Findings& /*findings*/) {}
+
+ protected:
+  virtual void row(const Row& row, Findings& findings) = 0;
+  // Passes over rows, none of them odd, that do not concern the watch, to the first that may. Its state is
+  // then as if it had taken them one by one.
+  virtual const Row* pass(const Row* first, const Row* /*end*/) { return first; }
 };
 
 using Watches = std::vector<std::unique_ptr<Watch>>;

@@ -53,7 +53,7 @@ class FrozenWatch final : public Watch {
     }
   }
 
-  void finish(const Row& last, Findings& findings) override {
+  void finish(const Moment& last, Findings& findings) override {
     if (frozen_) tell(last, findings);
   }
 

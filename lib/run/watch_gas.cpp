@@ -50,7 +50,7 @@ class GasWatch final : public Watch {
     if (off_) follow(row);
   }
 
-  void finish(const Row& /*last*/, Findings& findings) override {
+  void finish(const Moment& /*last*/, Findings& findings) override {
     if (off_) close(findings, true);
   }
 

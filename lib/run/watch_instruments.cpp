@@ -24,8 +24,8 @@ class DisagreementWatch final : public Watch {
   DisagreementWatch(const Scene& scene, std::size_t a, std::size_t b) : scene_(scene), a_(a), b_(b) {}
 
   void row(const Row& row, Findings& /*findings*/) override {
-    const double a = scene_.pressure.true_pressure_pa(a_);
-    const double b = scene_.pressure.true_pressure_pa(b_);
+    const double a = row.true_pa[a_];
+    const double b = row.true_pa[b_];
     // Right after gas was let in or shut off nobody knows what the vessel holds.
     if ((row.gas_mol_s > 0) != flowing_) changed_ = row.time;
     flowing_ = row.gas_mol_s > 0;
@@ -48,7 +48,7 @@ class DisagreementWatch final : public Watch {
   }
 
   // Once a pair, however often it was: the worst of it, from first to last.
-  void finish(const Row& /*last*/, Findings& findings) override {
+  void finish(const Moment& /*last*/, Findings& findings) override {
     if (off_) close();
     if (stretches_ > 0) tell(findings);
   }
@@ -122,7 +122,7 @@ class JumpWatch final : public Watch {
   JumpWatch(const Scene& scene, std::size_t gauge) : scene_(scene), gauge_(gauge) {}
 
   void row(const Row& row, Findings& findings) override {
-    const double now_pa = sound_pa();
+    const double now_pa = sound_pa(row);
     const bool quiet =
         !row.gap && row.step == row.step_before && row.gas_mol_s <= 0 && row.step_age_s > 10 * row.period_s;
     if (!quiet || std::isnan(now_pa) || std::isnan(before_pa_)) {
@@ -136,9 +136,9 @@ class JumpWatch final : public Watch {
 
  private:
   // Well inside its range, and for a manometer where its zero says little.
-  [[nodiscard]] double sound_pa() const {
+  [[nodiscard]] double sound_pa(const Row& row) const {
     const plan::Gauge& gauge = *scene_.roles.gauges[gauge_].gauge;
-    const double p = scene_.pressure.true_pressure_pa(gauge_);
+    const double p = row.true_pa[gauge_];
     const double zero_pa = gauge.zero_drift ? 5 * gauge.zero_drift->value.value() : 0;
     return p > 2 * gauge.low.value.value() && p > zero_pa ? p : no_value;
   }
@@ -215,7 +215,7 @@ class ZeroWatch final : public Watch {
 
   void row(const Row& row, Findings& findings) override {
     const double reading_pa = row.at(scene_.roles.gauges[gauge_].pressure);
-    if (!(std::abs(reading_pa) < most_of_drift_ * drift_pa_) || row.gas_mol_s > 0 || !nothing_there()) return;
+    if (!(std::abs(reading_pa) < most_of_drift_ * drift_pa_) || row.gas_mol_s > 0 || !nothing_there(row)) return;
     if (filled_ == window_) take_in(recent_[next_].reading_pa);
     recent_[next_] = {row, reading_pa};
     next_ = (next_ + 1) % window_;
@@ -233,10 +233,10 @@ class ZeroWatch final : public Watch {
     double reading_pa = 0;
   };
 
-  [[nodiscard]] bool nothing_there() const {
+  [[nodiscard]] bool nothing_there(const Row& row) const {
     for (std::size_t g = 0; g < scene_.roles.gauges.size(); ++g) {
       if (scene_.roles.gauges[g].gauge->kind == plan::GaugeKind::capacitance) continue;
-      if (scene_.pressure.true_pressure_pa(g) < nothing_ * drift_pa_) return true;
+      if (row.true_pa[g] < nothing_ * drift_pa_) return true;
     }
     return false;
   }

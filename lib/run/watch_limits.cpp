@@ -49,7 +49,7 @@ class LimitWatch final : public Watch {
     excess_before_ = excess;
   }
 
-  void finish(const Row& /*last*/, Findings& findings) override {
+  void finish(const Moment& /*last*/, Findings& findings) override {
     if (beyond_) close(findings, true);
   }
 

@@ -65,7 +65,7 @@ class PumpWatch final : public Watch {
     take(row, findings);
   }
 
-  void finish(const Row& /*last*/, Findings& findings) override { leave(findings); }
+  void finish(const Moment& /*last*/, Findings& findings) override { leave(findings); }
 
  private:
   static constexpr std::size_t window_ = 20;
@@ -239,7 +239,7 @@ class ShaftWatch final : public Watch {
     before_ = row;
   }
 
-  void finish(const Row& /*last*/, Findings& findings) override { leave(findings); }
+  void finish(const Moment& /*last*/, Findings& findings) override { leave(findings); }
 
  private:
   static constexpr std::size_t terms_ = 4;   // level, trend, cosine, sine

@@ -37,7 +37,7 @@ class RotationWatch final : public Watch {
     keep(row);
   }
 
-  void finish(const Row& /*last*/, Findings& findings) override {
+  void finish(const Moment& /*last*/, Findings& findings) override {
     if (stalled_) tell(no_value, findings);
     tell_slip(findings);
   }

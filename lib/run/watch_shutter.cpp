@@ -35,10 +35,10 @@ class ShutterWatch final : public Watch {
     }
   }
 
-  void finish(const Row& last, Findings& findings) override { leave(last, findings); }
+  void finish(const Moment& last, Findings& findings) override { leave(last, findings); }
 
  private:
-  void leave(const Row& row, Findings& findings) {
+  void leave(const Moment& row, Findings& findings) {
     if (part_) close(row, findings, true);
     if (stray_) tell_stray(findings);
     judge_opening(findings);
@@ -128,7 +128,7 @@ class ShutterWatch final : public Watch {
     if (row.open >= open_share) opened_ = true;
   }
 
-  void close(const Row& back, Findings& findings, bool at_the_end) {
+  void close(const Moment& back, Findings& findings, bool at_the_end) {
     part_ = false;
     const double lasted_s = seconds(start_.time, at_the_end ? last_.time : back.time);
     const bool ordinary = at_the_end ? lasted_s < shutdown_s : lasted_s <= travel_s && !opened_;

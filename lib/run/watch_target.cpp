@@ -40,7 +40,7 @@ class TargetWatch final : public Watch {
     if (step->kind == plan::StepKind::sputter) hold_against_band(row, findings);
   }
 
-  void finish(const Row& /*last*/, Findings& findings) override { leave(findings); }
+  void finish(const Moment& /*last*/, Findings& findings) override { leave(findings); }
 
  private:
   Instant origin(const Row& row) {
@@ -196,7 +196,7 @@ class ArcWatch final : public Watch {
     before_ = row;
   }
 
-  void finish(const Row& /*last*/, Findings& findings) override {
+  void finish(const Moment& /*last*/, Findings& findings) override {
     if (burst_) close(findings);
   }
 
