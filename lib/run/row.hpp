@@ -63,6 +63,13 @@ struct Row : Moment {
   [[nodiscard]] double at(int channel) const {
     return channel < 0 ? no_value : columns[static_cast<std::size_t>(channel)][in_block];
   }
+  // Readings of a channel (not -1) from this row on, one a row.
+  [[nodiscard]] const double* from(int channel) const {
+    return columns[static_cast<std::size_t>(channel)] + in_block;
+  }
+  // The row before, without its readings; before the first one of the log nothing is known. (Rows lie one
+  // behind the other, and the one before those in hand is kept.)
+  [[nodiscard]] const Moment& before() const { return this[-1]; }
 };
 
 // Neighbouring rows of one block, at least one: what a watch takes at a time. Of several rows nothing is
@@ -79,10 +86,6 @@ class Stretch {
   [[nodiscard]] std::size_t size() const { return static_cast<std::size_t>(end_ - first_); }
   [[nodiscard]] bool odd() const { return odd_; }
   [[nodiscard]] int step() const { return first_->step; }
-  // The readings of a channel (not -1), one a row.
-  [[nodiscard]] const double* column(int channel) const {
-    return first_->columns[static_cast<std::size_t>(channel)] + first_->in_block;
-  }
 
  private:
   const Row *first_, *end_;

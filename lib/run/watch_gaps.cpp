@@ -21,14 +21,16 @@ class GapWatch final : public Watch {
     if (row.jumped_s > 0) {
       tell_clock(row, true, findings);
     } else if (row.gap && row.dt_s > 0 && !row.first) {
-      if (turned_between(before_, row) == Turned::one_row) {
+      if (turned_between(row.before(), row) == Turned::one_row) {
         tell_clock(row, false, findings);
       } else {
         tell(row, findings);
       }
     }
-    before_ = row;
   }
+
+ protected:
+  const Row* pass(const Row* /*first*/, const Row* end) override { return end; }
 
  private:
   void tell_clock(const Row& row, bool by_counter, Findings& findings) const {
@@ -37,7 +39,7 @@ class GapWatch final : public Watch {
     d.rule = "clock-step";
     d.origin = Origin::log;
     d.step = scene_.step_name(row.step_before);
-    d.start = before_.time;
+    d.start = row.before().time;
     d.end = row.time;
     d.line = row.line;
     d.unit = unit("s", Kind::duration);
@@ -72,7 +74,7 @@ class GapWatch final : public Watch {
     d.rule = "log-gap";
     d.origin = Origin::log;
     d.step = scene_.step_name(row.step_before);
-    d.start = before_.time;
+    d.start = row.before().time;
     d.end = row.time;
     d.line = row.line;
     d.unit = unit("s", Kind::duration);
@@ -105,7 +107,6 @@ class GapWatch final : public Watch {
   }
 
   const Scene& scene_;
-  Moment before_;
 };
 
 }  // namespace

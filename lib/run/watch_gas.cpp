@@ -54,6 +54,26 @@ class GasWatch final : public Watch {
     if (off_) close(findings, true);
   }
 
+ protected:
+  const Row* pass(const Row* first, const Row* end) override {
+    if (first->step != step_) return end;
+    if (off_) return first;
+    const double* flow = first->from(roles_.flow);
+    const Row* as_set = nullptr;
+    const Row* row = first;
+    for (; row != end; ++row) {
+      const double change = std::abs(flow[row - first] / set_mol_s_ - 1);
+      if (change <= 0.5 * tolerance_) {
+        as_set = row;
+        ready_ = true;
+      } else if (change > tolerance_ && (ready_ || (row->step_age_s > settle_s_ && lit(*row)))) {
+        break;
+      }
+    }
+    if (as_set != nullptr) before_ = *as_set;
+    return row;
+  }
+
  private:
   [[nodiscard]] bool lit(const Row& row) const {
     return scene_.step(step_)->cathode ? row.power_w > 0.5 * scene_.step(step_)->power->value.value() : true;

@@ -21,19 +21,19 @@ constexpr double gas_doubt = 1.1;  // as a factor: what the vessel holds is not 
 // Two gauges that both should be right and are further apart than their accuracies allow.
 class DisagreementWatch final : public Watch {
  public:
-  DisagreementWatch(const Scene& scene, std::size_t a, std::size_t b) : scene_(scene), a_(a), b_(b) {}
+  DisagreementWatch(const Scene& scene, std::size_t a, std::size_t b) : scene_(scene), a_(a), b_(b) {
+    const auto accuracy = [&](std::size_t g) { return scene.roles.gauges[g].gauge->accuracy.value.value(); };
+    // Just short of what is told when nothing but the accuracies is uncertain.
+    surely_alike_ = gas_doubt * std::exp(0.999 * told_k * std::hypot(accuracy(a), accuracy(b)));
+  }
 
   void row(const Row& row, Findings& /*findings*/) override {
     const double a = row.true_pa[a_];
     const double b = row.true_pa[b_];
-    // Right after gas was let in or shut off nobody knows what the vessel holds.
-    if ((row.gas_mol_s > 0) != flowing_) changed_ = row.time;
-    flowing_ = row.gas_mol_s > 0;
-    const bool comparable = a > 0 && b > 0 && seconds(changed_, row.time) > mixed_s;
-    const double apart_k = comparable ? apart(a, b) : 0;
+    const double apart_k = comparable(row) ? apart(a, b) : 0;
     const bool off = apart_k > told_k;
     if (off && row.step == row.step_before) {
-      if (!off_) here_ = Stretch{row, row, 0, 0, 0, 0};
+      if (!off_) here_ = Apart{row, row, 0, 0, 0, 0};
       off_ = true;
       ++here_.rows;
       here_.last = row;
@@ -53,8 +53,25 @@ class DisagreementWatch final : public Watch {
     if (stretches_ > 0) tell(findings);
   }
 
+ protected:
+  const Row* pass(const Row* first, const Row* end) override {
+    if (off_) return first;
+    return std::find_if(first, end, [&](const Row& row) { return comparable(row) && !surely_alike(row); });
+  }
+
  private:
-  struct Stretch {
+  // Right after gas was let in or shut off nobody knows what the vessel holds.
+  [[nodiscard]] bool comparable(const Row& row) {
+    if ((row.gas_mol_s > 0) != flowing_) changed_ = row.time;
+    flowing_ = row.gas_mol_s > 0;
+    return row.true_pa[a_] > 0 && row.true_pa[b_] > 0 && seconds(changed_, row.time) > mixed_s;
+  }
+  [[nodiscard]] bool surely_alike(const Row& row) const {
+    const double a_pa = row.true_pa[a_], b_pa = row.true_pa[b_];
+    return a_pa < surely_alike_ * b_pa && b_pa < surely_alike_ * a_pa;
+  }
+
+  struct Apart {
     Moment first, last;
     double rows = 0, worst_k = 0, a_pa = 0, b_pa = 0;
   };
@@ -108,10 +125,11 @@ class DisagreementWatch final : public Watch {
 
   const Scene& scene_;
   std::size_t a_, b_;
+  double surely_alike_;  // a factor
   bool off_ = false, flowing_ = false;
   Instant changed_;
   int stretches_ = 0;
-  Stretch here_, all_;
+  Apart here_, all_;
 };
 
 // A gauge that changes its reading by a factor from one row to the next, stays there, and changes back
@@ -123,9 +141,8 @@ class JumpWatch final : public Watch {
 
   void row(const Row& row, Findings& findings) override {
     const double now_pa = sound_pa(row);
-    const bool quiet =
-        !row.gap && row.step == row.step_before && row.gas_mol_s <= 0 && row.step_age_s > 10 * row.period_s;
-    if (!quiet || std::isnan(now_pa) || std::isnan(before_pa_)) {
+    const bool rests = !row.gap && row.step == row.step_before && at_rest(row);
+    if (!rests || std::isnan(now_pa) || std::isnan(before_pa_)) {
       candidate_ = false;
       if (row.step != row.step_before) jumped_ = false;
     } else {
@@ -134,7 +151,34 @@ class JumpWatch final : public Watch {
     before_pa_ = now_pa;
   }
 
+ protected:
+  const Row* pass(const Row* first, const Row* end) override {
+    const Row* row = first;
+    for (; row != end; ++row) {
+      const double now_pa = sound_pa(*row);
+      if (!at_rest(*row) || std::isnan(now_pa) || std::isnan(before_pa_)) {
+        candidate_ = false;
+      } else {
+        const double change = std::log(now_pa / before_pa_);
+        if (candidate_ || jumps(change)) break;
+        learn(change);
+      }
+      before_pa_ = now_pa;
+    }
+    return row;
+  }
+
  private:
+  [[nodiscard]] static bool at_rest(const Row& row) {
+    return row.gas_mol_s <= 0 && row.step_age_s > 10 * row.period_s;
+  }
+  [[nodiscard]] bool jumps(double change) const {
+    return std::abs(change) > greater(least_jump_, noise_needed_ * noise_);
+  }
+  void learn(double change) {
+    noise_ = std::sqrt(noise_ * noise_ * (1 - 1 / memory_) + change * change / memory_);
+  }
+
   // Well inside its range, and for a manometer where its zero says little.
   [[nodiscard]] double sound_pa(const Row& row) const {
     const plan::Gauge& gauge = *scene_.roles.gauges[gauge_].gauge;
@@ -148,12 +192,12 @@ class JumpWatch final : public Watch {
       candidate_ = false;
       // Stayed there: no spike.
       if (std::abs(change) < 0.25 * std::abs(candidate_log_)) settle(findings);
-    } else if (std::abs(change) > greater(least_jump_, noise_needed_ * noise_)) {
+    } else if (jumps(change)) {
       candidate_ = true;
       candidate_log_ = change;
       candidate_row_ = row;
     } else {
-      noise_ = std::sqrt(noise_ * noise_ * (1 - 1 / memory_) + change * change / memory_);
+      learn(change);
     }
   }
 
@@ -215,7 +259,7 @@ class ZeroWatch final : public Watch {
 
   void row(const Row& row, Findings& findings) override {
     const double reading_pa = row.at(scene_.roles.gauges[gauge_].pressure);
-    if (!(std::abs(reading_pa) < most_of_drift_ * drift_pa_) || row.gas_mol_s > 0 || !nothing_there(row)) return;
+    if (!shows_zero(row, reading_pa)) return;
     if (filled_ == window_) take_in(recent_[next_].reading_pa);
     recent_[next_] = {row, reading_pa};
     next_ = (next_ + 1) % window_;
@@ -223,7 +267,17 @@ class ZeroWatch final : public Watch {
     if (filled_ == window_ && known_ >= window_) compare(findings);
   }
 
+ protected:
+  const Row* pass(const Row* first, const Row* end) override {
+    const double* reading_pa = first->from(scene_.roles.gauges[gauge_].pressure);
+    return std::find_if(first, end, [&](const Row& row) { return shows_zero(row, reading_pa[&row - first]); });
+  }
+
  private:
+  [[nodiscard]] bool shows_zero(const Row& row, double reading_pa) const {
+    return std::abs(reading_pa) < most_of_drift_ * drift_pa_ && row.gas_mol_s <= 0 && nothing_there(row);
+  }
+
   static constexpr std::size_t window_ = 10;
   static constexpr double needed_k_ = 6;          // standard deviations of the difference
   static constexpr double least_of_drift_ = 0.1;  // of the drift: less is not worth a word

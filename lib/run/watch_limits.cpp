@@ -53,6 +53,19 @@ class LimitWatch final : public Watch {
     if (beyond_) close(findings, true);
   }
 
+ protected:
+  // Behind its step there is nothing open any more.
+  const Row* pass(const Row* first, const Row* end) override {
+    if (first->step != step_) return end;
+    if (beyond_) return first;
+    const double* values = vessel_ ? nullptr : first->from(column_);
+    for (const Row* row = first; row != end; ++row) {
+      const double value = vessel_ ? row->pressure_pa : values[row - first];
+      if (row->step_age_s >= settle_s_ && excess_of(value) > 0) return row;
+    }
+    return end;
+  }
+
  private:
   // Is the gas what the recipe asks for while the pressure is not?
   void watch_flow(const Row& row) {

@@ -18,8 +18,7 @@ class PowerWatch final : public Watch {
 
   void row(const Row& row, Findings& findings) override {
     const plan::Step* step = scene_.step(row.step);
-    const bool on_duty = step != nullptr && step->power && scene_.film.roles_in_use() != nullptr &&
-                         (step->kind == plan::StepKind::sputter || step->kind == plan::StepKind::presputter);
+    const bool on_duty = burns(step);
     if (!on_duty || row.step != step_) {
       // What never comes back is the end of the step; why it ended is told elsewhere.
       reached_ = out_ = false;
@@ -46,7 +45,34 @@ class PowerWatch final : public Watch {
     }
   }
 
+ protected:
+  const Row* pass(const Row* first, const Row* end) override {
+    const plan::Step* step = scene_.step(first->step);
+    if (!burns(step)) return end;
+    if (out_) return first;
+    const double setpoint_w = step->power->value.value();
+    const Row* full = nullptr;
+    const Row* row = first;
+    for (; row != end; ++row) {
+      if (row->power_w >= back_share * setpoint_w) {
+        full = row;
+        reached_ = true;
+      } else if (reached_ && row->power_w < out_share * setpoint_w) {
+        break;
+      } else if (reached_ && !std::isnan(row->power_w)) {
+        least_w_ = no_value;
+      }
+    }
+    if (full != nullptr) before_ = *full;
+    return row;
+  }
+
  private:
+  [[nodiscard]] bool burns(const plan::Step* step) const {
+    return step != nullptr && step->power && scene_.film.roles_in_use() != nullptr &&
+           (step->kind == plan::StepKind::sputter || step->kind == plan::StepKind::presputter);
+  }
+
   void tell(const Moment& back, Findings& findings) {
     Finding finding;
     Deviation& d = finding.deviation;

@@ -43,11 +43,12 @@ class PumpWatch final : public Watch {
       const int column = scene.header.find({pump.name.value, plan::What::temperature});
       if (column >= 0) cold_.push_back({&pump, column});
     }
+    for (const plan::Step& step : scene.plan.recipe.steps) burning_.push_back(burns_on_high_vacuum(step));
   }
 
   void row(const Row& row, Findings& findings) override {
     const plan::Step* step = scene_.step(row.step);
-    if (step == nullptr || !burns_on_high_vacuum(*step)) {
+    if (step == nullptr || !burning_[static_cast<std::size_t>(row.step)]) {
       leave(findings);
       return;
     }
@@ -66,6 +67,12 @@ class PumpWatch final : public Watch {
   }
 
   void finish(const Moment& /*last*/, Findings& findings) override { leave(findings); }
+
+ protected:
+  // What other steps leave behind their first row has cleared away.
+  const Row* pass(const Row* first, const Row* end) override {
+    return first->step < 0 || !burning_[static_cast<std::size_t>(first->step)] ? end : first;
+  }
 
  private:
   static constexpr std::size_t window_ = 20;
@@ -127,10 +134,11 @@ class PumpWatch final : public Watch {
       reference_.add(now, temperature_k(row));
       return;
     }
-    recent_[next_] = {now, temperature_k(row)};
-    next_ = (next_ + 1) % window_;
-    filled_ = std::min(filled_ + 1, window_);
-    if (filled_ < window_) return;
+    keep(now, temperature_k(row));
+    if (filled_ < window_ || surely_as_before()) {
+      if (over_) close(findings);
+      return;
+    }
     double log_ratio = 0;
     double at_k = 0;
     for (const auto& [value, temperature] : recent_) {
@@ -151,6 +159,30 @@ class PumpWatch final : public Watch {
     } else if (over_) {
       close(findings);
     }
+  }
+
+  void keep(double log_ratio, double temperature_k) {
+    auto& [oldest, oldest_k] = recent_[next_];
+    about_.first += log_ratio - oldest;
+    about_.second += temperature_k - oldest_k;
+    oldest = log_ratio;
+    oldest_k = temperature_k;
+    next_ = (next_ + 1) % window_;
+    filled_ = std::min(filled_ + 1, window_);
+    if (next_ != 0) return;
+    about_ = {};  // once a window anew, so that roundings do not gather
+    for (const auto& [value, at_k] : recent_) {
+      about_.first += value;
+      about_.second += at_k;
+    }
+  }
+
+  // By running sums, which are good enough to see that nothing has changed.
+  [[nodiscard]] bool surely_as_before() const {
+    constexpr double rounding = 1e-6;
+    const auto n = static_cast<double>(window_);
+    return about_.first / n - reference_.log_ratio < std::log1p(flow_tolerance) - rounding &&
+           about_.second / n - reference_.temperature_k < much_warmer_k - rounding;
   }
 
   void leave(Findings& findings) {
@@ -207,10 +239,12 @@ class PumpWatch final : public Watch {
 
   const Scene& scene_;
   std::vector<Cold> cold_;
+  std::vector<char> burning_;  // by step
   int step_ = -1, gauge_ = -1;
   Instant disturbed_;
   Mean reference_;
   std::array<std::pair<double, double>, window_> recent_{};
+  std::pair<double, double> about_;  // sums of them
   std::size_t next_ = 0, filled_ = 0;
   bool over_ = false;
   double rise_ = 0, warmer_ = 0, highest_pa_ = no_value;
@@ -233,10 +267,9 @@ class ShaftWatch final : public Watch {
       step_ = row.step;
     }
     const bool turns =
-        row.speed_rad_s > 0 || (std::isnan(row.speed_rad_s) && row.angle_rad != before_.angle_rad);
+        row.speed_rad_s > 0 || (std::isnan(row.speed_rad_s) && row.angle_rad != row.before().angle_rad);
     if (!turns) turning_since_ = row.time;
     if (step != nullptr && step->rotation && turns && row.step == row.step_before) turn(row);
-    before_ = row;
   }
 
   void finish(const Moment& /*last*/, Findings& findings) override { leave(findings); }
@@ -250,7 +283,7 @@ class ShaftWatch final : public Watch {
   static constexpr double chance_ = 1e-5;  // of none at all looking like this
 
   void turn(const Row& row) {
-    double way = std::abs(wrapped_rad(row.angle_rad - before_.angle_rad));
+    double way = std::abs(wrapped_rad(row.angle_rad - row.before().angle_rad));
     if (std::isnan(way)) way = row.speed_rad_s * row.dt_s;
     if (std::isnan(way) || row.gap || !(row.pressure_pa > 0)) {
       broken_ = true;
@@ -354,7 +387,7 @@ class ShaftWatch final : public Watch {
 
   const Scene& scene_;
   int step_ = -1;
-  Moment before_, first_, last_;
+  Moment first_, last_;
   Instant turning_since_;
   bool broken_ = false;  // something is missing in this turn
   double turned_rad_ = 0, rows_ = 0, turns_ = 0;

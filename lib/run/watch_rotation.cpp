@@ -22,8 +22,7 @@ class RotationWatch final : public Watch {
 
   void row(const Row& row, Findings& findings) override {
     const plan::Step* step = scene_.step(row.step);
-    const bool coats = step != nullptr && step->kind == plan::StepKind::sputter && step->rotation &&
-                       row.step_before == row.step && !row.gap;
+    const bool coats = turns(step) && row.step_before == row.step && !row.gap;
     if (!coats) {
       if (stalled_) tell(no_value, findings);
       stalled_ = false;
@@ -42,25 +41,48 @@ class RotationWatch final : public Watch {
     tell_slip(findings);
   }
 
+ protected:
+  const Row* pass(const Row* first, const Row* end) override {
+    const plan::Step* step = scene_.step(first->step);
+    const Row* row = end;
+    if (turns(step)) {
+      if (stalled_) return first;
+      const double set_rad_s = step->rotation->value.value();
+      for (row = first; row != end && !stands(*row, advance(*row), set_rad_s); ++row) {
+        if (row->at(scene_.roles.index) > 0.5) break;
+      }
+    }
+    if (row != first) keep(row[-1]);
+    return row;
+  }
+
  private:
-  void keep(const Row& row) {
-    last_ = row;
-    last_index_ = row.at(scene_.roles.index);
+  [[nodiscard]] static bool turns(const plan::Step* step) {
+    return step != nullptr && step->kind == plan::StepKind::sputter && step->rotation;
+  }
+  void keep(const Row& row) { last_index_ = row.at(scene_.roles.index); }
+
+  // How far the optic went since the row before; no_value: not known.
+  [[nodiscard]] static double advance(const Row& row) {
+    const double by_angle = std::abs(wrapped_rad(row.angle_rad - row.before().angle_rad));
+    return std::isnan(by_angle) ? std::abs(row.speed_rad_s) * row.dt_s : by_angle;
+  }
+  // It should have gone further while film was laid.
+  [[nodiscard]] static bool stands(const Row& row, double advance_rad, double set_rad_s) {
+    return row.dt_s > 0 && row.power_w * row.open > 0 && advance_rad < stalled_share * set_rad_s * row.dt_s;
   }
 
   void watch_stall(const Row& row, double set_rad_s, Findings& findings) {
-    double advance = std::abs(wrapped_rad(row.angle_rad - last_.angle_rad));
-    if (std::isnan(advance)) advance = std::abs(row.speed_rad_s) * row.dt_s;
-    const bool lit = row.power_w * row.open > 0;
-    if (std::isnan(advance) || row.dt_s <= 0) return;
-    if (lit && advance < stalled_share * set_rad_s * row.dt_s) {
+    const double went_rad = advance(row);
+    if (std::isnan(went_rad) || row.dt_s <= 0) return;
+    if (stands(row, went_rad, set_rad_s)) {
       if (!stalled_) {
-        start_ = last_;
+        start_ = row.before();
         rows_ = speed_changes_ = 0;
       }
       stalled_ = true;
       ++rows_;
-      if (row.speed_rad_s != last_.speed_rad_s) ++speed_changes_;
+      if (row.speed_rad_s != row.before().speed_rad_s) ++speed_changes_;
       end_ = row;
     } else if (stalled_) {
       tell(row.angle_rad, findings);
@@ -135,7 +157,7 @@ class RotationWatch final : public Watch {
   void watch_index(const Row& row) {
     const double index = row.at(scene_.roles.index);
     const bool rising = index > 0.5 && !(last_index_ > 0.5);
-    const double way = wrapped_rad(row.angle_rad - last_.angle_rad);
+    const double way = wrapped_rad(row.angle_rad - row.before().angle_rad);
     const double usual = scene_.step(row.step)->rotation->value.value() * row.dt_s;
     if (!rising || !(std::abs(way) > 0.3 * usual) || std::abs(way) > 3 * usual) return;
     if (pulses_ == 0) {
@@ -181,7 +203,7 @@ class RotationWatch final : public Watch {
 
   const Scene& scene_;
   int step_ = -1;
-  Moment last_, start_, end_;
+  Moment start_, end_;
   double last_index_ = no_value;
   bool stalled_ = false;
   std::size_t rows_ = 0, speed_changes_ = 0;  // while the angle stands

@@ -2,6 +2,7 @@
 // that reports it late.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
 
@@ -36,6 +37,14 @@ class ShutterWatch final : public Watch {
   }
 
   void finish(const Moment& last, Findings& findings) override { leave(last, findings); }
+
+ protected:
+  const Row* pass(const Row* first, const Row* end) override {
+    const plan::Step* step = scene_.step(first->step);
+    if (step == nullptr) return end;
+    if (step->kind == plan::StepKind::sputter || stray_) return first;
+    return std::find_if(first, end, [&](const Row& row) { return lays_behind(row); });
+  }
 
  private:
   void leave(const Moment& row, Findings& findings) {
@@ -167,8 +176,12 @@ class ShutterWatch final : public Watch {
     }
   }
 
+  [[nodiscard]] bool lays_behind(const Row& row) const {
+    return row.power_w > 0.05 * scene_.film.rated_w() && row.open > 0.05;
+  }
+
   void behind(const Row& row) {
-    const bool laying = row.power_w > 0.05 * scene_.film.rated_w() && row.open > 0.05;
+    const bool laying = lays_behind(row);
     if (!laying) return;
     if (!stray_) start_ = row;
     stray_ = true;

@@ -1,6 +1,7 @@
 // The target's voltage: at constant power it is all that tells a clean target from an oxidised one.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "run/watch.hpp"
@@ -29,10 +30,7 @@ class TargetWatch final : public Watch {
       step_ = row.step;
     }
     const plan::Step* step = scene_.step(row.step);
-    if (step == nullptr || !step->power || scene_.film.roles_in_use() == nullptr || std::isnan(row.voltage_v))
-      return;
-    const bool lit = row.power_w > lit_share * step->power->value.value();
-    if (!lit) return;
+    if (!burns(step) || !lit(row, *step)) return;
     if (step->kind == plan::StepKind::presputter) {
       slope_.add(seconds(origin(row), row.time), row.voltage_v);
       last_ = row;
@@ -42,7 +40,41 @@ class TargetWatch final : public Watch {
 
   void finish(const Moment& /*last*/, Findings& findings) override { leave(findings); }
 
+ protected:
+  const Row* pass(const Row* first, const Row* end) override {
+    const plan::Step* step = scene_.step(first->step);
+    if (!burns(step)) return end;
+    if (step->kind == plan::StepKind::sputter) {
+      if (outside_) return first;
+      return std::find_if(first, end, [&](const Row& row) { return lit(row, *step) && outside_band(row); });
+    }
+    const Row* last = nullptr;
+    for (const Row* row = first; row != end; ++row) {
+      if (!lit(*row, *step)) continue;
+      slope_.add(seconds(origin(*row), row->time), row->voltage_v);
+      last = row;
+    }
+    if (last != nullptr) last_ = *last;
+    return end;
+  }
+
  private:
+  [[nodiscard]] bool burns(const plan::Step* step) const {
+    return step != nullptr && step->power && scene_.film.roles_in_use() != nullptr &&
+           (step->kind == plan::StepKind::sputter || step->kind == plan::StepKind::presputter);
+  }
+  // At full power, with a voltage.
+  [[nodiscard]] static bool lit(const Row& row, const plan::Step& step) {
+    return row.power_w > lit_share * step.power->value.value() && !std::isnan(row.voltage_v);
+  }
+  [[nodiscard]] double off_v(const Row& row) const {
+    return row.smooth_v - scene_.film.roles_in_use()->cathode->calibration.voltage.value.value();
+  }
+  [[nodiscard]] bool outside_band(const Row& row) const {
+    return std::abs(off_v(row)) >
+           scene_.film.roles_in_use()->cathode->calibration.voltage_band.value.value();
+  }
+
   Instant origin(const Row& row) {
     if (slope_.size() == 0) origin_ = row.time;
     return origin_;
@@ -80,19 +112,18 @@ class TargetWatch final : public Watch {
   }
 
   void hold_against_band(const Row& row, Findings& findings) {
-    const plan::Calibration& c = scene_.film.roles_in_use()->cathode->calibration;
-    const double off_v = row.smooth_v - c.voltage.value.value();
-    if (std::abs(off_v) > c.voltage_band.value.value()) {
+    if (outside_band(row)) {
+      const double off = off_v(row);
       if (!outside_) {
         start_ = row;
         worst_off_v_ = 0;
         off_ = LineSums{};
       }
       // The first seconds after a restart are the supply's.
-      if (seconds(start_.time, row.time) > 5) off_.add(seconds(start_.time, row.time), off_v);
+      if (seconds(start_.time, row.time) > 5) off_.add(seconds(start_.time, row.time), off);
       outside_ = true;
       inside_s_ = 0;
-      if (std::abs(off_v) > std::abs(worst_off_v_)) worst_off_v_ = off_v;
+      if (std::abs(off) > std::abs(worst_off_v_)) worst_off_v_ = off;
       last_ = row;
     } else if (outside_) {
       inside_s_ += row.dt_s;
@@ -175,9 +206,8 @@ class ArcWatch final : public Watch {
     const bool coats = step != nullptr && step->kind == plan::StepKind::sputter;
     if (std::isnan(count)) return;
     const double more = count - count_;
-    const bool usable =
-        !std::isnan(more) && more >= 0 && row.dt_s > 0 && coats && row.step_before == row.step;
-    const double rate = usable ? more / row.dt_s : 0;
+    const bool usable = coats && row.step_before == row.step;
+    const double rate = usable ? rate_of(more, row) : 0;
     count_ = count;
     if (rate > burst_per_s) {
       if (!burst_) {
@@ -200,8 +230,32 @@ class ArcWatch final : public Watch {
     if (burst_) close(findings);
   }
 
+ protected:
+  const Row* pass(const Row* first, const Row* end) override {
+    if (burst_ || scene_.film.roles_in_use() == nullptr) return first;
+    const int arcs = scene_.film.roles_in_use()->arcs;
+    const plan::Step* step = scene_.step(first->step);
+    const bool coats = step != nullptr && step->kind == plan::StepKind::sputter;
+    const Row* counted = nullptr;
+    const Row* row = first;
+    for (; row != end; ++row) {
+      const double count = row->at(arcs);
+      if (coats && rate_of(count - count_, *row) > burst_per_s) break;
+      if (std::isnan(count)) continue;
+      count_ = count;
+      counted = row;
+    }
+    if (counted != nullptr) before_ = *counted;
+    return row;
+  }
+
  private:
   static constexpr double burst_per_s = 3;
+
+  // 0 where it cannot be told.
+  [[nodiscard]] static double rate_of(double more, const Row& row) {
+    return more >= 0 && row.dt_s > 0 ? more / row.dt_s : 0;
+  }
 
   void close(Findings& findings) {
     burst_ = false;
