@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 
 #include "run/watch.hpp"
@@ -20,7 +21,8 @@ namespace {
 // 1e-10: in a thousand runs of ten devices and a few thousand rows that is once in a hundred thousand.
 constexpr double surprise_needed = 23;  // -ln 1e-10
 constexpr double memory_rows = 128;     // that the share of repeats is taken over
-const double fade_a_row = std::exp(-1 / memory_rows);
+constexpr std::size_t count_rows = 32;  // that are counted before what was known fades
+const double fade_a_count = std::exp(-static_cast<double>(count_rows) / memory_rows);
 constexpr double least_known = 20;  // rows before anything is said
 constexpr double too_dull = 0.9;    // share of repeats above which a channel says nothing
 constexpr double shortest_s = 5;
@@ -37,6 +39,10 @@ class FrozenWatch final : public Watch {
   void watch(int column, plan::What what) {
     Channel channel;
     channel.column = column;
+    if (gauge_ != nullptr) {
+      channel.above = 1.01 * gauge_->low.value.value();
+      channel.below = 0.99 * gauge_->high.value.value();
+    }
     channel.counts = what == plan::What::energy;
     channel.mute = what == plan::What::arcs;
     channels_.push_back(channel);
@@ -55,6 +61,26 @@ class FrozenWatch final : public Watch {
 
   void finish(const Moment& last, Findings& findings) override {
     if (frozen_) tell(last, findings);
+    // Only now, so that it does not matter which watch took which rows first.
+    for (const auto& [step, squares_m2] : doubts_) scene_.film.doubt(step, std::sqrt(squares_m2));
+  }
+
+ protected:
+  // Up to the first row on which all stand and one should not.
+  const Row* pass(const Row* first, const Row* end) override {
+    if (rows_ > 0 || frozen_) return first;
+    const Row* row = first;
+    while (row != end) {
+      const Row* alike = next_alike(row, end);
+      for (Channel& channel : channels_)
+        channel.count(row->from(channel.column), static_cast<std::size_t>(alike - row));
+      row = alike;
+      if (row == end || any_alive(*row)) break;
+      for (Channel& channel : channels_) channel.count(row->from(channel.column), 1);
+      ++row;
+    }
+    if (row != first) start_at(row[-1]);
+    return row;
   }
 
  private:
@@ -62,18 +88,57 @@ class FrozenWatch final : public Watch {
     int column = -1;
     bool mute = false;    // a counter of rare things: that it stands says nothing
     bool counts = false;  // a counter of energy: rests by right while its supply is off
-    double value = no_value;
-    double pairs = 0, repeats = 0;  // neighbours seen, and how many of them were alike; fading
+    // Off, at zero, or at the end of a gauge's range a reading stands by right.
+    double above = -std::numeric_limits<double>::infinity(), below = -above;
+    double value = no_value;  // last seen
+    // Neighbours seen, and how many of them were alike: fading, and those since they last faded.
+    double pairs = 0, repeats = 0;
+    std::size_t new_pairs = 0, new_repeats = 0;
 
-    void count(double times, bool alike) {
-      const double fade = times == 1 ? fade_a_row : std::exp(-times / memory_rows);
-      pairs = pairs * fade + times;
-      repeats = repeats * fade + (alike ? times : 0);
+    [[nodiscard]] bool alive(double reading) const {
+      return reading != 0 && reading > above && reading < below;
+    }
+    // Neighbours were seen, not many.
+    void add(std::size_t more, std::size_t alike) {
+      new_pairs += more;
+      new_repeats += alike;
+      if (new_pairs >= count_rows) fade(fade_a_count);
+    }
+    void fade(double by) {
+      pairs = pairs * by + static_cast<double>(new_pairs);
+      repeats = repeats * by + static_cast<double>(new_repeats);
+      new_pairs = new_repeats = 0;
+    }
+    // So many rows without a change.
+    void stood(double rows) {
+      fade(1);
+      const double by = std::exp(-rows / memory_rows);
+      pairs = pairs * by + rows;
+      repeats = repeats * by + rows;
+    }
+    // The next rows, none of them after a gap.
+    void count(const double* readings, std::size_t n) {
+      for (std::size_t from = 0; from < n;) {
+        const std::size_t to = std::min(n, from + (count_rows - new_pairs));
+        std::size_t known = 0, alike = 0;
+        double before = value;
+        for (std::size_t i = from; i < to; ++i) {
+          const bool pair = alive(readings[i]) & alive(before);
+          known += pair;
+          alike += pair & (readings[i] == before);
+          before = readings[i];
+        }
+        value = before;
+        add(known, alike);
+        from = to;
+      }
     }
     // By the share of repeats as large as it may be: two standard deviations of counting above.
     [[nodiscard]] double surprise_a_row() const {
-      if (mute || pairs < least_known) return 0;
-      const double share = (repeats + 1 + 2 * std::sqrt(repeats + 1)) / (pairs + 2);
+      const double all = pairs + static_cast<double>(new_pairs);
+      const double same = repeats + static_cast<double>(new_repeats);
+      if (mute || all < least_known) return 0;
+      const double share = (same + 1 + 2 * std::sqrt(same + 1)) / (all + 2);
       return share < too_dull ? -std::log(share) : 0;
     }
   };
@@ -82,24 +147,31 @@ class FrozenWatch final : public Watch {
     return std::all_of(channels_.begin(), channels_.end(),
                        [&](const Channel& channel) { return row.at(channel.column) == channel.value; });
   }
+  [[nodiscard]] const Row* next_alike(const Row* first, const Row* end) const {
+    if (all_alike(*first)) return first;
+    const double* liveliest = first->from(channels_.front().column);
+    for (const Row* row = first + 1; row != end; ++row) {
+      const std::ptrdiff_t r = row - first;
+      if (liveliest[r] != liveliest[r - 1]) continue;
+      if (std::all_of(channels_.begin(), channels_.end(), [&](const Channel& channel) {
+            const double* reading = row->from(channel.column);
+            return reading[0] == reading[-1];
+          }))
+        return row;
+    }
+    return end;
+  }
   [[nodiscard]] bool any_alive(const Row& row) const {
     return std::any_of(channels_.begin(), channels_.end(), [&](const Channel& channel) {
-      return alive(row.at(channel.column)) && !channel.counts && !channel.mute &&
+      return channel.alive(row.at(channel.column)) && !channel.counts && !channel.mute &&
              (row.hold || channel.surprise_a_row() > 0);
     });
-  }
-
-  // Off, at zero, or at the end of a gauge's range a reading stands by right.
-  [[nodiscard]] bool alive(double value) const {
-    if (std::isnan(value) || value == 0) return false;
-    if (gauge_ == nullptr) return true;
-    return value > 1.01 * gauge_->low.value.value() && value < 0.99 * gauge_->high.value.value();
   }
 
   [[nodiscard]] double surprise(bool on_change) const {
     double most = 0;
     for (const Channel& channel : channels_) {
-      if (alive(channel.value) && channel.counts == on_change)
+      if (channel.alive(channel.value) && channel.counts == on_change)
         most = greater(most, rows_ * channel.surprise_a_row());
     }
     return most;
@@ -111,19 +183,22 @@ class FrozenWatch final : public Watch {
     } else {
       longest_ = greater(longest_, rows_);
       for (Channel& channel : channels_) {
-        if (rows_ > 0) channel.count(rows_, true);
+        if (rows_ > 0) channel.stood(rows_);
       }
     }
     for (Channel& channel : channels_) {
       const double now = row.at(channel.column);
-      if (!row.gap && alive(now) && alive(channel.value)) channel.count(1, now == channel.value);
+      if (!row.gap && channel.alive(now) && channel.alive(channel.value))
+        channel.add(1, now == channel.value ? 1 : 0);
       channel.value = now;
     }
     if (row.step != row.step_before) longest_ = 0;
     frozen_ = false;
     rows_ = 0;
-    start_ = {row.time, row.line, row.step, row.power_w, row.counter_j};
+    start_at(row);
   }
+
+  void start_at(const Row& row) { start_ = {row.time, row.line, row.step, row.power_w, row.counter_j}; }
 
   void tell(const Moment& back, Findings& findings) {
     Finding finding;
@@ -140,7 +215,7 @@ class FrozenWatch final : public Watch {
         device_, duration_words(seconds(start_.time, last_)));
     const double doubt_m = doubt(back);
     if (doubt_m > 0) {
-      scene_.film.doubt(start_.step, doubt_m);
+      doubts_[start_.step] += doubt_m * doubt_m;
       d.effect +=
           fmt::format(" itself, but its energy in that time is known only to within {} of film", nm(doubt_m));
     }
@@ -189,18 +264,20 @@ class FrozenWatch final : public Watch {
   };
   Start start_;
   Instant last_;
+  std::map<int, double> doubts_;  // by step: squares of the film that is in doubt, m2
 };
 
 }  // namespace
 
 // The optic's angle is looked after by the rotation watch, which can tell a reading that stands from
-// an optic that stands. Temperatures are too slow to judge.
+// an optic that stands. Temperatures are too slow to judge, and a shutter rests by right wherever it came to.
 void watch_frozen(const Scene& scene, Watches& watches) {
   std::map<std::string, std::unique_ptr<FrozenWatch>> devices;
   for (std::size_t c = 0; c < scene.header.channels.size(); ++c) {
     const log::ChannelInfo& info = scene.header.channels[c];
     const plan::What what = info.channel.what;
-    const bool by_nature = what == plan::What::temperature || what == plan::What::frequency;
+    const bool by_nature = what == plan::What::temperature || what == plan::What::frequency ||
+                           what == plan::What::open;
     if (info.text || by_nature || info.channel.device == "optic") continue;
     auto& device = devices[info.channel.device];
     if (!device) device = std::make_unique<FrozenWatch>(scene, info.channel.device);
