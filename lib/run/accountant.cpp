@@ -282,7 +282,7 @@ struct Accountant::State {
     if (enters || row.gap) settle(false);
     film.read(row);
     row.gap = row.gap || silence.of(row);
-    if (any) clock.row(film.last_row(), row, block.time[r]);
+    if (any) clock.row(before, row, block.time[r]);
     const bool odd = enters || row.gap || row.jumped_s > 0 || film.unknown(row);
     if (odd) settle(false);
     if (enters) step_start = row.time;

@@ -31,7 +31,8 @@ FilmMeter::FilmMeter(const plan::Plan& plan, const Roles& roles, const VesselPre
       turning_(roles) {
   for (const CathodeRoles& one : roles.cathodes) rates_.emplace_back(*one.cathode);
   doubted_.resize(rates_.size());
-  if (!roles.cathodes.empty()) in_use_ = roles.cathodes.data();
+  if (!roles.cathodes.empty()) use(roles.cathodes.front());
+  for (const plan::Step& step : plan.recipe.steps) sputters_.push_back(step.kind == plan::StepKind::sputter);
   if (!plan.optic || !lays_film(plan)) return;
   for (const CathodeRoles& one : roles.cathodes) {
     area_mean_.push_back(model::clear_area_mean(*one.cathode, *plan.optic));
@@ -56,9 +57,9 @@ double FilmMeter::asked_rad_s(const Row& row) const {
 // Where on the optic the film of the interval before `row` lies.
 void FilmMeter::place(const Row& row, const FilmSums& sums, double film_m) {
   if (doses_.empty()) return;
-  const double pressure_pa = std::isnan(row.pressure_pa) ? last_.pressure_pa : row.pressure_pa;
+  const double pressure_pa = std::isnan(row.pressure_pa) ? row.before().pressure_pa : row.pressure_pa;
   const int step = &sums == &stray_ ? -1 : static_cast<int>(&sums - steps_.data());
-  const FilmPiece piece{last_.time,
+  const FilmPiece piece{row.before().time,
                         row.time,
                         turning_.angle_before_rad(),
                         turning_.angle_rad(),
@@ -121,22 +122,18 @@ void FilmMeter::finish() {
   tell_rates();
 }
 
-bool FilmMeter::sputters(int step) const {
-  return step >= 0 && plan_.recipe.steps[static_cast<std::size_t>(step)].kind == plan::StepKind::sputter;
-}
-
-bool FilmMeter::shutter_logged() const { return in_use_ != nullptr && in_use_->open >= 0; }
-
-double FilmMeter::rated_w() const {
-  return in_use_ == nullptr ? 0 : in_use_->supply->power_max.value.value();
+void FilmMeter::use(const CathodeRoles& cathode) {
+  in_use_ = &cathode;
+  rated_w_ = cathode.supply->power_max.value.value();
+  lit_w_ = lit_share * rated_w_;
 }
 
 void FilmMeter::choose_cathode(const Row& row) {
-  if (row.step < 0) return;
+  if (row.step < 0 || row.step == row.step_before) return;
   const plan::Step& step = plan_.recipe.steps[static_cast<std::size_t>(row.step)];
   if (!step.cathode) return;
   for (const CathodeRoles& roles : roles_.cathodes) {
-    if (roles.cathode->name.value == step.cathode->value) in_use_ = &roles;
+    if (roles.cathode->name.value == step.cathode->value) use(roles);
   }
 }
 
@@ -150,10 +147,10 @@ void FilmMeter::read(Row& row) {
   row.current_a = row.at(in_use_->current);
   row.counter_j = row.at(in_use_->energy);
   row.smooth_v = no_value;
-  if (row.power_w > lit_share * rated_w() || std::isnan(row.power_w)) {
+  if (row.power_w > lit_w_ || std::isnan(row.power_w)) {
     const double weight = lesser(1.0, row.dt_s / smooth_s);
-    const bool fresh = std::isnan(last_.smooth_v);
-    row.smooth_v = fresh ? row.voltage_v : last_.smooth_v + weight * (row.voltage_v - last_.smooth_v);
+    const bool fresh = std::isnan(row.before().smooth_v);
+    row.smooth_v = fresh ? row.voltage_v : row.before().smooth_v + weight * (row.voltage_v - row.before().smooth_v);
   }
   row.va_w = row.voltage_v * row.current_a;
   if (std::isnan(row.power_w)) row.power_w = row.va_w;
@@ -163,12 +160,11 @@ void FilmMeter::read(Row& row) {
 
 // kappa at this row. Between discharges and behind the shutter the last one stands: no film grows there.
 void FilmMeter::rate_model(Row& row) {
-  row.kappa_m_j = last_.kappa_m_j;
-  const bool lit = row.power_w > lit_share * rated_w();
-  const bool shut = !(row.open > 0) && !(last_.open > 0);
+  const bool lit = row.power_w > lit_w_;
+  const bool shut = !(row.open > 0) && !(row.before().open > 0);
   if ((!lit || shut) && !std::isnan(row.kappa_m_j)) return;
   const double voltage_v = lit ? row.voltage_v : in_use_->cathode->calibration.voltage.value.value();
-  const double pressure_pa = std::isnan(row.pressure_pa) ? last_.pressure_pa : row.pressure_pa;
+  const double pressure_pa = std::isnan(row.pressure_pa) ? row.before().pressure_pa : row.pressure_pa;
   const Energy used = in_use_->cathode->energy_used.value + Energy::from_value(total_energy_.value());
   rated_.voltage_v = voltage_v;
   rated_.pressure_pa = pressure_pa;
@@ -214,13 +210,6 @@ void FilmMeter::tell_rates() {
   }
 }
 
-// Film of the interval before the row belongs to a step that lays film.
-bool FilmMeter::lays_in(const Row& row) const { return sputters(row.step_before) || sputters(row.step); }
-
-bool FilmMeter::unknown(const Row& row) const {
-  return in_use_ != nullptr && any_ && row.dt_s > 0 && lays_in(row) && power_unknown(row);
-}
-
 FilmSums& FilmMeter::owner(const Row& row) {
   if (sputters(row.step_before)) return steps_[static_cast<std::size_t>(row.step_before)];
   if (sputters(row.step)) return steps_[static_cast<std::size_t>(row.step)];
@@ -231,7 +220,7 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
   sums.energy.add(energy_j);
   sums.film.add(film_m);
   total_film_.add(film_m);
-  const Moment& lit = row.power_w > lit_share * rated_w() ? static_cast<const Moment&>(row) : last_;
+  const Moment& lit = row.power_w > lit_w_ ? static_cast<const Moment&>(row) : row.before();
   if (std::isnan(lit.voltage_v)) {
     sums.without_voltage.add(energy_j);
   } else {
@@ -282,13 +271,13 @@ void FilmMeter::count_turning(FilmSums& sums) const {
 // the supply's counter knows nothing of.
 double FilmMeter::share_counted(const Row& row, double by_power_j) const {
   const double counted_j =
-      (row.counter_j - last_.counter_j) * greater(or_zero(row.open), or_zero(last_.open));
+      (row.counter_j - row.before().counter_j) * greater(or_zero(row.open), or_zero(row.before().open));
   if (!(row.dt_s > counter_rules_s) || !(counted_j >= 0) || !(by_power_j > counted_j)) return 1;
   return counted_j / by_power_j;
 }
 
 void FilmMeter::lay(const Row& row, FilmSums& sums) {
-  const double from_w = last_.power_w * last_.open;
+  const double from_w = row.before().power_w * row.before().open;
   const double to_w = row.hold ? from_w : row.power_w * row.open;
   const double by_power_j = 0.5 * (from_w + to_w) * row.dt_s;
   const double there = share_counted(row, by_power_j);
@@ -300,14 +289,14 @@ void FilmMeter::lay(const Row& row, FilmSums& sums) {
       sums.way_since_film_rad += std::abs(turning_.angle_rad() - turning_.angle_before_rad());
     return;
   }
-  const double film_m = 0.5 * (from_w * last_.kappa_m_j + to_w * row.kappa_m_j) * row.dt_s * there;
+  const double film_m = 0.5 * (from_w * row.before().kappa_m_j + to_w * row.kappa_m_j) * row.dt_s * there;
   weigh(row, sums, energy_j, film_m);
   place(row, sums, film_m);
   // An edge somewhere between two samples: rectangular over the interval.
   const double edge_m = (to_w - from_w) * row.dt_s * row.kappa_m_j * there;
   sums.sampling_variance.add(edge_m * edge_m / 12);
   const double va_j =
-      0.5 * (last_.va_w * last_.open + (row.hold ? last_.va_w * last_.open : row.va_w * row.open)) * row.dt_s;
+      0.5 * (row.before().va_w * row.before().open + (row.hold ? row.before().va_w * row.before().open : row.va_w * row.open)) * row.dt_s;
   if (!std::isnan(va_j)) {
     sums.volt_ampere.add(va_j);
     sums.volt_ampere_beside.add(energy_j);
@@ -321,16 +310,16 @@ void FilmMeter::lay(const Row& row, FilmSums& sums) {
 }
 
 void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
-  const double open = greater(or_zero(last_.open), or_zero(row.open));
-  const double kappa = std::isnan(row.kappa_m_j) ? last_.kappa_m_j : row.kappa_m_j;
+  const double open = greater(or_zero(row.before().open), or_zero(row.open));
+  const double kappa = std::isnan(row.kappa_m_j) ? row.before().kappa_m_j : row.kappa_m_j;
   gap_ = {};
   if (open <= 0 || std::isnan(kappa)) return;
-  const double counted_j = row.counter_j - last_.counter_j;
+  const double counted_j = row.counter_j - row.before().counter_j;
   gap_.by_counter = counted_j >= 0;
   double half_j = 0;
   if (gap_.by_counter) {
     // The counter says how much; a shutter that moved in the gap says not how much of it was film.
-    const double least = lesser(or_zero(last_.open), or_zero(row.open));
+    const double least = lesser(or_zero(row.before().open), or_zero(row.open));
     gap_.energy_j = counted_j * 0.5 * (open + least);
     half_j = counted_j * 0.5 * (open - least);
   } else {
@@ -355,7 +344,7 @@ void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
 // The supply's own counter beside the integral of the power, over stretches with the shutter open.
 void FilmMeter::count(const Row& row, FilmSums& sums) {
   counter_.open = counter_.open && row.open > 0.99 && !row.gap;
-  counter_.power_j.add(or_zero(0.5 * (last_.power_w + (row.hold ? last_.power_w : row.power_w)) * row.dt_s));
+  counter_.power_j.add(or_zero(0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) * row.dt_s));
   if (std::isnan(row.counter_j)) return;
   if (counter_.known && counter_.open && row.counter_j >= counter_.counter_j) {
     sums.counter.add(row.counter_j - counter_.counter_j);
@@ -378,14 +367,13 @@ void FilmMeter::add(Row& row) {
       }
       if (!last_was_gap_) gap_run_half_m_ = 0;
       count(row, sums);
-      const double used = 0.5 * (last_.power_w + (row.hold ? last_.power_w : row.power_w)) * row.dt_s;
+      const double used = 0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) * row.dt_s;
       total_energy_.add(row.gap ? gap_.energy_j : or_zero(used));
     }
   }
   if (!any_ && !std::isnan(row.counter_j)) counter_ = {true, row.counter_j, Sum{}, row.open > 0.99};
   row.film_m = total_film_.value();
   if (quiet_s_.value() > 2) row.quiet_rate_m_s = quiet_film_.value() / quiet_s_.value();
-  last_ = row;
   any_ = true;
 }
 

@@ -63,26 +63,25 @@ class FilmMeter {
   void read(Row& row);
   // Whether what the cathode laid since the row before can only be bounded, though no row is missing; after
   // `read`.
-  [[nodiscard]] bool unknown(const Row& row) const;
+  [[nodiscard]] bool unknown(const Row& row) const {
+    return in_use_ != nullptr && any_ && row.dt_s > 0 && lays_in(row) && power_unknown(row);
+  }
   // Lays the film of the interval before `row`; row.step must be known. Sets film_m and the rates.
   void add(Row& row);
 
-  // The last row that was added.
-  [[nodiscard]] const Moment& last_row() const { return last_; }
   [[nodiscard]] const std::vector<FilmSums>& steps() const { return steps_; }
   [[nodiscard]] const FilmSums& stray() const { return stray_; }
   // The film laid in the last interval added, if it was a gap.
   [[nodiscard]] const FilmGap* last_gap() const { return last_was_gap_ ? &gap_ : nullptr; }
   [[nodiscard]] const CathodeRoles* roles_in_use() const { return in_use_; }
-  [[nodiscard]] bool shutter_logged() const;
+  [[nodiscard]] bool shutter_logged() const { return in_use_ != nullptr && in_use_->open >= 0; }
   // Call once, after the last row.
   void finish();
   // Widens the film by readings that turned out to be no readings (a frozen device).
   void doubt(int step, double half_width_m);
   [[nodiscard]] const std::vector<std::string>& assumed() const { return assumed_; }
   [[nodiscard]] const std::vector<std::string>& doubts() const { return doubts_; }
-  [[nodiscard]] double kappa_m_j() const { return last_.kappa_m_j; }
-  [[nodiscard]] double rated_w() const;
+  [[nodiscard]] double rated_w() const { return rated_w_; }
   [[nodiscard]] const model::MapGrid& grid() const { return grid_; }
   // One a cathode of the roles; empty when the plan has no optic.
   [[nodiscard]] const std::vector<model::FilmDose>& doses() const { return doses_; }
@@ -101,6 +100,7 @@ class FilmMeter {
     bool open = false;  // throughout since then
   };
   void choose_cathode(const Row& row);
+  void use(const CathodeRoles& cathode);
   void lay(const Row& row, FilmSums& sums);
   void bound_gap(const Row& row, FilmSums& sums);
   void count(const Row& row, FilmSums& sums);
@@ -116,19 +116,23 @@ class FilmMeter {
   [[nodiscard]] double asked_rad_s(const Row& row) const;
   [[nodiscard]] int cathode_index() const;
   [[nodiscard]] FilmSums& owner(const Row& row);
-  [[nodiscard]] bool lays_in(const Row& row) const;
+  // Film of the interval before the row belongs to a step that lays film.
+  [[nodiscard]] bool lays_in(const Row& row) const { return sputters(row.step_before) || sputters(row.step); }
   [[nodiscard]] bool power_unknown(const Row& row) const {
-    return std::isnan(row.power_w * row.open) || std::isnan(last_.power_w * last_.open);
+    return std::isnan(row.power_w * row.open) || std::isnan(row.before().power_w * row.before().open);
   }
-  [[nodiscard]] bool sputters(int step) const;
+  [[nodiscard]] bool sputters(int step) const {
+    return step >= 0 && sputters_[static_cast<std::size_t>(step)] != 0;
+  }
 
   const plan::Plan& plan_;
   const Roles& roles_;
   const VesselPressure& pressure_;
   const CathodeRoles* in_use_ = nullptr;
+  double rated_w_ = 0, lit_w_ = 0;  // of its supply; above the second there is a discharge
+  std::vector<char> sputters_;      // by step
   std::vector<FilmSums> steps_;
   FilmSums stray_;
-  Moment last_;
   bool any_ = false;
   bool last_was_gap_ = false;
   FilmGap gap_;

@@ -12,7 +12,6 @@ constexpr double water_below_pa = 0.1;     // 1e-3 mbar
 constexpr double air_above_pa = 0.2;       // and back again
 constexpr double flowing_share = 0.02;     // of full scale: below it a controller's zero, not a flow
 constexpr double zero_needs_below = 0.1;   // of the zero drift, by a better gauge
-constexpr std::uint64_t zero_samples = 5;  // before a zero is believed
 constexpr std::uint64_t zero_memory = 64;  // samples that the running zero remembers
 constexpr double zero_at_most = 10;        // times the drift: more is not a zero
 constexpr double hysteresis = 1.2;
@@ -97,13 +96,6 @@ double VesselPressure::made_true_pa(std::size_t gauge, const Row& row) const {
 
 void VesselPressure::make_true(const Row& row, double* true_pa) const {
   for (std::size_t g = 0; g < gauges_.size(); ++g) true_pa[g] = made_true_pa(g, row);
-}
-
-double VesselPressure::relative_uncertainty(std::size_t gauge, double pressure_pa) const {
-  const Gauge& of = gauges_[gauge];
-  const bool zeroed = zeros_[gauge].samples >= zero_samples;
-  const double zero = zeroed ? 0 : of.drift_pa / pressure_pa;
-  return zero == 0 ? of.accuracy : std::sqrt(of.accuracy * of.accuracy + zero * zero);
 }
 
 bool VesselPressure::zero_is_near() const {

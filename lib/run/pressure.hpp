@@ -7,6 +7,7 @@
 // drift of the chamber file stays in the uncertainty.
 #pragma once
 
+#include <cmath>
 #include <string>
 #include <vector>
 
@@ -24,7 +25,12 @@ class VesselPressure {
   void read(Row& row, double* true_pa);
 
   // Standard uncertainty of a gauge's true pressure, relative, by what is known of its zero by now.
-  [[nodiscard]] double relative_uncertainty(std::size_t gauge, double pressure_pa) const;
+  [[nodiscard]] double relative_uncertainty(std::size_t gauge, double pressure_pa) const {
+    const Gauge& of = gauges_[gauge];
+    if (of.drift_pa == 0 || zeros_[gauge].samples >= zero_samples) return of.accuracy;
+    const double zero = of.drift_pa / pressure_pa;
+    return std::sqrt(of.accuracy * of.accuracy + zero * zero);
+  }
   // The next row may be the one that makes a gauge's zero known.
   [[nodiscard]] bool zero_is_near() const;
 
@@ -41,6 +47,7 @@ class VesselPressure {
     std::size_t gauge;
     double low_pa, high_pa;
   };
+  static constexpr std::uint64_t zero_samples = 5;  // before a zero is believed
   // What a row needs to know of a gauge.
   struct Sensitivity {
     double water = 1;

@@ -25,8 +25,10 @@ void Turning::row(const Row& row, double asked_rad_s) {
   double by_speed = any_ ? 0.5 * (row.speed_rad_s + last_speed_) * row.dt_s : 0;
   if (std::isnan(by_speed)) by_speed = asked_rad_s * row.dt_s;
   double by = wrapped_rad(row.angle_rad - last_angle_);
-  if (!std::isnan(by) && !std::isnan(by_speed))
-    by += full_turn_rad * std::round((by_speed - by) / full_turn_rad);
+  if (!std::isnan(by) && !std::isnan(by_speed)) {
+    const double unseen = (by_speed - by) / full_turn_rad;
+    if (std::abs(unseen) >= 0.5) by += full_turn_rad * std::round(unseen);
+  }
   if (std::isnan(by)) by = std::isnan(by_speed) ? 0 : by_speed;
   moved_rad_ = by;
   expected_rad_ = by_speed;
@@ -35,7 +37,9 @@ void Turning::row(const Row& row, double asked_rad_s) {
   step_rad_ = std::abs(by);
   if (!std::isnan(row.angle_rad)) {
     // The reading itself, in the turn the sum has come to.
-    raw_rad_ = row.angle_rad + full_turn_rad * std::round((raw_rad_ - row.angle_rad) / full_turn_rad);
+    const double turns = (raw_rad_ - row.angle_rad) / full_turn_rad;
+    if (std::abs(turns - whole_turns_) >= 0.5) whole_turns_ = std::round(turns);
+    raw_rad_ = row.angle_rad + full_turn_rad * whole_turns_;
     if (!angle_seen_) before_rad_ = angle_rad() - by;
     angle_seen_ = true;
     last_angle_ = row.angle_rad;

@@ -60,6 +60,7 @@ class Turning {
   const Roles& roles_;
   bool any_ = false, angle_seen_ = false, speed_moved_ = false;
   double raw_rad_ = 0, slip_rad_ = 0, before_rad_ = 0;
+  double whole_turns_ = 0;  // that raw_rad_ is ahead of the reading
   double moved_rad_ = 0, expected_rad_ = no_value;
   double turned_rad_ = 0;  // since the last index pulse, or since the beginning
   double last_angle_ = no_value, last_speed_ = no_value, last_index_ = no_value;

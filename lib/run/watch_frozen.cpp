@@ -96,7 +96,7 @@ class FrozenWatch final : public Watch {
     std::size_t new_pairs = 0, new_repeats = 0;
 
     [[nodiscard]] bool alive(double reading) const {
-      return reading != 0 && reading > above && reading < below;
+      return (reading != 0) & (reading > above) & (reading < below);
     }
     // Neighbours were seen, not many.
     void add(std::size_t more, std::size_t alike) {
@@ -120,15 +120,14 @@ class FrozenWatch final : public Watch {
     void count(const double* readings, std::size_t n) {
       for (std::size_t from = 0; from < n;) {
         const std::size_t to = std::min(n, from + (count_rows - new_pairs));
-        std::size_t known = 0, alike = 0;
-        double before = value;
-        for (std::size_t i = from; i < to; ++i) {
-          const bool pair = alive(readings[i]) & alive(before);
-          known += pair;
-          alike += pair & (readings[i] == before);
-          before = readings[i];
+        bool pair = alive(readings[from]) && alive(value);
+        std::uint64_t known = pair ? 1 : 0, alike = pair && readings[from] == value ? 1 : 0;
+        for (std::size_t i = from + 1; i < to; ++i) {
+          pair = alive(readings[i]) & alive(readings[i - 1]);
+          known += static_cast<std::uint64_t>(pair);
+          alike += static_cast<std::uint64_t>(pair & (readings[i] == readings[i - 1]));
         }
-        value = before;
+        value = readings[to - 1];
         add(known, alike);
         from = to;
       }

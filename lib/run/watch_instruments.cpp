@@ -35,13 +35,8 @@ class DisagreementWatch final : public Watch {
     if (off && row.step == row.step_before) {
       if (!off_) here_ = Apart{row, row, 0, 0, 0, 0};
       off_ = true;
-      ++here_.rows;
+      keep(row, apart_k);
       here_.last = row;
-      if (apart_k > here_.worst_k) {
-        here_.worst_k = apart_k;
-        here_.a_pa = a;
-        here_.b_pa = b;
-      }
     } else if (off_) {
       close();
     }
@@ -55,11 +50,26 @@ class DisagreementWatch final : public Watch {
 
  protected:
   const Row* pass(const Row* first, const Row* end) override {
-    if (off_) return first;
-    return std::find_if(first, end, [&](const Row& row) { return comparable(row) && !surely_alike(row); });
+    if (!off_)
+      return std::find_if(first, end, [&](const Row& row) { return comparable(row) && !surely_alike(row); });
+    const Row* row = first;
+    for (; row != end; ++row) {
+      const double apart_k = comparable(*row) ? apart(row->true_pa[a_], row->true_pa[b_]) : 0;
+      if (!(apart_k > told_k)) break;
+      keep(*row, apart_k);
+    }
+    if (row != first) here_.last = row[-1];
+    return row;
   }
 
  private:
+  void keep(const Row& row, double apart_k) {
+    ++here_.rows;
+    if (apart_k <= here_.worst_k) return;
+    here_.worst_k = apart_k;
+    here_.a_pa = row.true_pa[a_];
+    here_.b_pa = row.true_pa[b_];
+  }
   // Right after gas was let in or shut off nobody knows what the vessel holds.
   [[nodiscard]] bool comparable(const Row& row) {
     if ((row.gas_mol_s > 0) != flowing_) changed_ = row.time;
