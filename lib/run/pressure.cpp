@@ -31,7 +31,8 @@ VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& m
                        gauge.kind == plan::GaugeKind::capacitance, sensitivity_of(gauge)});
   }
   for (const FlowRoles& flow : roles.flows)
-    full_scale_mol_s_.push_back(flow.line->full_scale.value.resolve(plan.chamber.reference).value());
+    flows_above_mol_s_.push_back(flowing_share *
+                                 flow.line->full_scale.value.resolve(plan.chamber.reference).value());
   const auto logged = [&](std::size_t g) { return roles.gauges[g].pressure >= 0; };
   for (const plan::Splice& splice : map.splice) {
     for (std::size_t g = 0; g < roles.gauges.size(); ++g) {
@@ -50,15 +51,15 @@ VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& m
 
 void VesselPressure::find_gas(Row& row) {
   double total = 0;
-  for (std::size_t i = 0; i < roles_.flows.size(); ++i) {
+  for (std::size_t i = 0; i < share_.size(); ++i) {
     const double mol_s = row.at(roles_.flows[i].flow);
-    share_[i] = mol_s > flowing_share * full_scale_mol_s_[i] ? mol_s : 0;
+    share_[i] = mol_s > flows_above_mol_s_[i] ? mol_s : 0;
     total += share_[i];
   }
   flowing_ = total > 0;
   row.gas_mol_s = total;
   if (!flowing_) return;
-  for (double& share : share_) share /= total;
+  for (double& share : share_) share = share == total ? 1 : share / total;
 }
 
 // How the gauge answers to each gas the plan knows of: looked up once, not for every row.
@@ -91,7 +92,7 @@ double VesselPressure::made_true_pa(std::size_t gauge, const Row& row) const {
   const double zero = zeros_[gauge].samples >= zero_samples ? zeros_[gauge].mean_pa : 0;
   // Saturated by what it shows, too low by what is left of that without the zero.
   if (!(reading <= of.high_pa) || !(reading - zero >= of.low_pa)) return no_value;
-  return (reading - zero) / sensitivity(gauge);
+  return of.sensitivity.line.empty() ? reading - zero : (reading - zero) / sensitivity(gauge);
 }
 
 void VesselPressure::make_true(const Row& row, double* true_pa) const {

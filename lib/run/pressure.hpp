@@ -71,7 +71,7 @@ class VesselPressure {
   const plan::Plan& plan_;
   const Roles& roles_;
   std::vector<Gauge> gauges_;
-  std::vector<double> full_scale_mol_s_;  // of each gas line
+  std::vector<double> flows_above_mol_s_;  // of each gas line: less is a controller's zero
   std::vector<Band> bands_;
   bool bands_from_map_ = false;
   std::vector<double> share_;  // of each gas line in what flows

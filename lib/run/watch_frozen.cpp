@@ -7,6 +7,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
+#include <cstring>
 #include <limits>
 #include <map>
 
@@ -84,6 +86,11 @@ class FrozenWatch final : public Watch {
   }
 
  private:
+  // Two rows at once, as every machine can.
+  static constexpr std::size_t lanes = 2;
+  using Readings = double __attribute__((vector_size(lanes * sizeof(double))));
+  using Lanes = std::int64_t __attribute__((vector_size(lanes * sizeof(double))));
+
   struct Channel {
     int column = -1;
     bool mute = false;    // a counter of rare things: that it stands says nothing
@@ -96,7 +103,7 @@ class FrozenWatch final : public Watch {
     std::size_t new_pairs = 0, new_repeats = 0;
 
     [[nodiscard]] bool alive(double reading) const {
-      return (reading != 0) & (reading > above) & (reading < below);
+      return reading != 0 && reading > above && reading < below;
     }
     // Neighbours were seen, not many.
     void add(std::size_t more, std::size_t alike) {
@@ -120,17 +127,33 @@ class FrozenWatch final : public Watch {
     void count(const double* readings, std::size_t n) {
       for (std::size_t from = 0; from < n;) {
         const std::size_t to = std::min(n, from + (count_rows - new_pairs));
-        bool pair = alive(readings[from]) && alive(value);
-        std::uint64_t known = pair ? 1 : 0, alike = pair && readings[from] == value ? 1 : 0;
-        for (std::size_t i = from + 1; i < to; ++i) {
-          pair = alive(readings[i]) & alive(readings[i - 1]);
-          known += static_cast<std::uint64_t>(pair);
-          alike += static_cast<std::uint64_t>(pair & (readings[i] == readings[i - 1]));
+        Lanes known = {}, alike = {};
+        std::size_t i = from;
+        count_pair(value, readings[i++], known, alike);
+        for (; i + lanes <= to; i += lanes) {
+          Readings now, before;
+          std::memcpy(&now, readings + i, sizeof now);
+          std::memcpy(&before, readings + i - 1, sizeof before);
+          const Lanes pair = (now != 0) & (now > above) & (now < below) & (before != 0) & (before > above) &
+                             (before < below);
+          known -= pair;
+          alike -= pair & (now == before);
         }
+        for (; i < to; ++i) count_pair(readings[i - 1], readings[i], known, alike);
         value = readings[to - 1];
-        add(known, alike);
+        std::size_t more = 0, same = 0;
+        for (std::size_t k = 0; k < lanes; ++k) {
+          more += static_cast<std::size_t>(known[k]);
+          same += static_cast<std::size_t>(alike[k]);
+        }
+        add(more, same);
         from = to;
       }
+    }
+    void count_pair(double before, double now, Lanes& known, Lanes& alike) const {
+      if (!alive(before) || !alive(now)) return;
+      ++known[0];
+      if (before == now) ++alike[0];
     }
     // By the share of repeats as large as it may be: two standard deviations of counting above.
     [[nodiscard]] double surprise_a_row() const {
@@ -148,15 +171,15 @@ class FrozenWatch final : public Watch {
   }
   [[nodiscard]] const Row* next_alike(const Row* first, const Row* end) const {
     if (all_alike(*first)) return first;
-    const double* liveliest = first->from(channels_.front().column);
-    for (const Row* row = first + 1; row != end; ++row) {
-      const std::ptrdiff_t r = row - first;
-      if (liveliest[r] != liveliest[r - 1]) continue;
-      if (std::all_of(channels_.begin(), channels_.end(), [&](const Channel& channel) {
-            const double* reading = row->from(channel.column);
+    const std::ptrdiff_t n = end - first;
+    const double* one = first->from(channels_.front().column);
+    for (std::ptrdiff_t r = 1; r < n; ++r) {
+      if (one[r] != one[r - 1]) continue;
+      if (std::all_of(channels_.begin() + 1, channels_.end(), [&](const Channel& channel) {
+            const double* reading = first->from(channel.column) + r;
             return reading[0] == reading[-1];
           }))
-        return row;
+        return first + r;
     }
     return end;
   }
