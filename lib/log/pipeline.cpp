@@ -7,8 +7,9 @@ namespace vacuary::log {
 Pipeline::Pipeline(Splitter splitter, const FigureMaker& figures, const Options& options)
     : kernels_(&kernels(options.instructions)), figures_(figures), splitter_(std::move(splitter)) {
   constexpr unsigned most_threads = 16;
-  constexpr unsigned works =
-      3;  // a thread: one that it fills, one that waits its turn, one that is looked at
+  // A thread: one that it fills, one that waits its turn, one that is looked at; and as many again, so that
+  // nobody waits where one slab takes longer than another.
+  constexpr unsigned works = 6;
   unsigned threads = options.threads;
   threads = threads < 1 ? 1 : threads > most_threads ? most_threads : threads;
   free_.resize(threads);
