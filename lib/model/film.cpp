@@ -82,11 +82,11 @@ void tell_doubts(const plan::Cathode& cathode, Pressure pressure, Energy energy_
 }
 
 // Scattered atoms that land all the same make up for a part of the straight ones' loss.
-double sensitivity(const plan::Cathode& cathode, Pressure pressure) {
+double sensitivity(const plan::Cathode& cathode, Pressure pressure, Ratio straight) {
   const double slope =
       physics::transport_sensitivity(pressure, cathode.throw_distance.value, cathode.p0d0.value).value();
   const double lost_for_good = 1 - cathode.calibration.diffuse_share.value.value();
-  return slope * lost_for_good * straight_share(cathode, pressure).value();
+  return slope * lost_for_good * straight.value();
 }
 
 }  // namespace
@@ -99,7 +99,8 @@ FilmRate::FilmRate(const plan::Cathode& cathode) : cathode_(&cathode) {
     if (yield_per_volt_ > 0) yield_ = yield;
   }
   arriving_ = arriving_share(cathode, c.pressure.value).value();
-  sensitivity_ = sensitivity(cathode, c.pressure.value);
+  straight_ = straight_share(cathode, c.pressure.value);
+  sensitivity_ = sensitivity(cathode, c.pressure.value, straight_);
 }
 
 void FilmRate::At::add(const char* name, double u, double contribution) {
@@ -128,10 +129,13 @@ double FilmRate::by_voltage(Voltage voltage, At& now) const {
 double FilmRate::by_pressure(Pressure pressure, At& now) const {
   if (!std::isfinite(pressure.value()) || pressure.value() <= 0) {
     now.doubts |= pressure_unknown;
+    now.straight = straight_;
     return 1;
   }
-  const double factor = arriving_share(*cathode_, pressure).value() / arriving_;
-  const double slope = sensitivity(*cathode_, pressure);
+  const ArrivingShares shares = arriving_shares(*cathode_, pressure);
+  now.straight = shares.straight;
+  const double factor = shares.all.value() / arriving_;
+  const double slope = sensitivity(*cathode_, pressure, now.straight);
   now.pressure_sensitivity = Ratio::of(slope);
   now.add("gas transport away from the calibrated pressure (p0d0)", p0d0_uncertainty,
           p0d0_uncertainty * std::abs(slope - sensitivity_));
@@ -184,7 +188,7 @@ FilmPerEnergy film_per_energy(const plan::Chamber& /*chamber*/, const plan::Cath
 }
 
 Ratio film_pressure_sensitivity(const plan::Cathode& cathode, Pressure pressure) {
-  return Ratio::of(sensitivity(cathode, pressure));
+  return Ratio::of(sensitivity(cathode, pressure, straight_share(cathode, pressure)));
 }
 
 }  // namespace vacuary::model

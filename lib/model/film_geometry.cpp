@@ -66,16 +66,19 @@ CathodeKernels::CathodeKernels(const plan::Cathode& cathode, const plan::Optic& 
     scattered.emplace(Geometry(cathode, optic).scattered(grid));
 }
 
-Ratio arriving_share(const plan::Cathode& cathode, Pressure pressure) {
+ArrivingShares arriving_shares(const plan::Cathode& cathode, Pressure pressure) {
   const double straight =
       physics::transported_share(pressure, cathode.throw_distance.value, cathode.p0d0.value).value();
-  return Ratio::of(straight + (1 - straight) * cathode.calibration.diffuse_share.value.value());
+  const double all = straight + (1 - straight) * cathode.calibration.diffuse_share.value.value();
+  return {Ratio::of(all), Ratio::of(straight / all)};
+}
+
+Ratio arriving_share(const plan::Cathode& cathode, Pressure pressure) {
+  return arriving_shares(cathode, pressure).all;
 }
 
 Ratio straight_share(const plan::Cathode& cathode, Pressure pressure) {
-  const double straight =
-      physics::transported_share(pressure, cathode.throw_distance.value, cathode.p0d0.value).value();
-  return Ratio::of(straight / arriving_share(cathode, pressure).value());
+  return arriving_shares(cathode, pressure).straight;
 }
 
 Ratio collected_share(const plan::Cathode& cathode, const plan::Optic& optic) {

@@ -197,12 +197,17 @@ void FilmDose::add(Angle from, Angle to, Length film, Pressure pressure) {
   if (pressure.value() != share_pa_) {
     share_pa_ = pressure.value();
     const bool known = pressure.value() > 0;
-    share_ = straight_share(*cathode_, known ? pressure : cathode_->calibration.pressure.value).value();
+    share_ = straight_share(*cathode_, known ? pressure : cathode_->calibration.pressure.value);
   }
+  add(from, to, film, share_);
+}
+
+void FilmDose::add(Angle from, Angle to, Length film, Ratio straight) {
   const Angle a = from + Angle::from_value(offset_rad_);
   const Angle b = to + Angle::from_value(offset_rad_);
-  straight_.add(a, b, film * share_);
-  if (share_ < 1) scattered_.add(a, b, film * (1 - share_));
+  const double share = straight.value();
+  straight_.add(a, b, film * share);
+  if (share < 1) scattered_.add(a, b, film * (1 - share));
 }
 
 namespace {

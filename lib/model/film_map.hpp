@@ -41,6 +41,11 @@ struct CathodeKernels {
 // (2): share of the film at the calibration's radius that flew straight.
 [[nodiscard]] Ratio straight_share(const plan::Cathode& cathode, Pressure pressure);
 
+struct ArrivingShares {
+  Ratio all, straight;  // arriving_share and straight_share of one pressure
+};
+[[nodiscard]] ArrivingShares arriving_shares(const plan::Cathode& cathode, Pressure pressure);
+
 // Share of what leaves the target that flies through the shield to the clear area, before the gas
 // takes any: n + 1 over 2 pi per solid angle about each element of the racetrack.
 [[nodiscard]] Ratio collected_share(const plan::Cathode& cathode, const plan::Optic& optic);
@@ -56,6 +61,8 @@ class FilmDose {
   FilmDose(const plan::Recipe& recipe, const plan::Cathode& cathode, std::size_t bins = 1440);
   // `from`, `to`: as optic.angle reads, unwrapped. Spread evenly over the way between them.
   void add(Angle from, Angle to, Length film, Pressure pressure);
+  // The same by straight_share of that pressure.
+  void add(Angle from, Angle to, Length film, Ratio straight);
   [[nodiscard]] Length total() const { return straight_.total() + scattered_.total(); }
   [[nodiscard]] const plan::Cathode& cathode() const { return *cathode_; }
   [[nodiscard]] const physics::AngleDose& straight() const { return straight_; }
@@ -64,7 +71,8 @@ class FilmDose {
  private:
   const plan::Cathode* cathode_;
   double offset_rad_ = 0;
-  double share_ = 1, share_pa_ = -1;  // (2), and the pressure it was worked out for
+  Ratio share_ = Ratio::of(1);  // (2), and the pressure it was worked out for
+  double share_pa_ = -1;
   physics::AngleDose straight_, scattered_;
 };
 

@@ -65,6 +65,7 @@ class FilmRate {
   struct At {
     ThicknessPerEnergy value{};
     Ratio pressure_sensitivity{};  // film_pressure_sensitivity
+    Ratio straight = Ratio::of(1);  // straight_share; of the calibration where the pressure is not known
     std::array<Input, 4> inputs{};
     std::size_t input_count = 0;
     unsigned doubts = 0;
@@ -84,6 +85,7 @@ class FilmRate {
   std::optional<physics::ArgonYield> yield_;
   // At the calibration: yield per volt, arriving share, sensitivity.
   double yield_per_volt_ = 0, arriving_ = 1, sensitivity_ = 0;
+  Ratio straight_;
 };
 
 // Standard uncertainty of a reading of `pressure` by the gauge of the chamber that sees it best

@@ -110,10 +110,15 @@ void FilmMeter::put(const FilmPiece& piece) {
   if (piece.step >= 0) trace_.add(piece);
   if (!(piece.film_m > 0)) return;
   const double at_radius_m = piece.film_m / area_mean(piece.cathode).value.value();
-  doses_[static_cast<std::size_t>(piece.cathode)].add(
-      Angle::from_value(piece.from_rad), Angle::from_value(piece.to_rad), Length::from_value(at_radius_m),
-      Pressure::from_value(piece.pressure_pa));
-  angle_uncertainty_rad_ = turning_.uncertainty_rad();
+  model::FilmDose& dose = doses_[static_cast<std::size_t>(piece.cathode)];
+  const auto from = Angle::from_value(piece.from_rad), to = Angle::from_value(piece.to_rad);
+  const auto film = Length::from_value(at_radius_m);
+  if (piece.pressure_pa == rated_.pressure_pa && piece.cathode == cathode_index()) {
+    dose.add(from, to, film, rated_.film.straight);
+  } else {
+    dose.add(from, to, film, Pressure::from_value(piece.pressure_pa));
+  }
+  angle_known_ = turning_.known();
 }
 
 void FilmMeter::finish() {

@@ -88,7 +88,7 @@ class FilmMeter {
   [[nodiscard]] const FilmTrace& trace() const { return trace_; }
   [[nodiscard]] const Turning& turning() const { return turning_; }
   // Angle of the optic when the last film was laid, and how well it was known: radians.
-  [[nodiscard]] double angle_uncertainty_rad() const { return angle_uncertainty_rad_; }
+  [[nodiscard]] double angle_uncertainty_rad() const { return angle_known_.uncertainty_rad(); }
   // Mean over the clear area of a whole turn over the film at the calibration's radius.
   [[nodiscard]] Estimate<Ratio> area_mean(int cathode) const;
 
@@ -166,7 +166,7 @@ class FilmMeter {
   std::vector<FilmPiece> waiting_;
   double waiting_rad_ = 0;  // what the optic should have turned meanwhile
   std::size_t waiting_speed_changes_ = 0;
-  double angle_uncertainty_rad_ = 0;
+  Turning::Known angle_known_;  // when the last film was laid
 };
 
 // The film of the run: parts, budget, claim. `missing` is what the log does not have.

@@ -28,7 +28,7 @@ VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& m
     const plan::Gauge& gauge = *one.gauge;
     gauges_.push_back({one.pressure, gauge.low.value.value(), gauge.high.value.value(),
                        gauge.accuracy.value.value(), gauge.zero_drift ? gauge.zero_drift->value.value() : 0,
-                       gauge.kind == plan::GaugeKind::capacitance, sensitivity_of(gauge)});
+                       gauge.kind == plan::GaugeKind::capacitance, sensitivity_of(gauge), 0, 1});
   }
   for (const FlowRoles& flow : roles.flows)
     flows_above_mol_s_.push_back(flowing_share *
@@ -51,15 +51,27 @@ VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& m
 
 void VesselPressure::find_gas(Row& row) {
   double total = 0;
+  int flows = 0;
   for (std::size_t i = 0; i < share_.size(); ++i) {
     const double mol_s = row.at(roles_.flows[i].flow);
-    share_[i] = mol_s > flows_above_mol_s_[i] ? mol_s : 0;
+    const bool on = mol_s > flows_above_mol_s_[i];
+    share_[i] = on ? mol_s : 0;
     total += share_[i];
+    if (on) flows = flows == 0 ? static_cast<int>(i) + 1 : mixed;
   }
-  flowing_ = total > 0;
   row.gas_mol_s = total;
-  if (!flowing_) return;
-  for (double& share : share_) share = share == total ? 1 : share / total;
+  flowing_ = total > 0;
+  if (flows == flows_ && flows != mixed) return;  // nothing, or one gas as in the row before
+  flows_ = flows;
+  if (flowing_) {
+    for (double& share : share_) share /= total;
+  }
+  adapt();
+}
+
+// The gauges' sensitivities to what is there now.
+void VesselPressure::adapt() {
+  for (Gauge& gauge : gauges_) gauge.now = sensitivity(gauge.sensitivity);
 }
 
 // How the gauge answers to each gas the plan knows of: looked up once, not for every row.
@@ -77,26 +89,24 @@ VesselPressure::Sensitivity VesselPressure::sensitivity_of(const plan::Gauge& ga
   return out;
 }
 
-double VesselPressure::sensitivity(std::size_t gauge) const {
-  const Sensitivity& to = gauges_[gauge].sensitivity;
+double VesselPressure::sensitivity(const Sensitivity& to) const {
   if (to.line.empty()) return 1;
   if (!flowing_) return water_ ? to.water : 1.0;
-  double mixed = 0;
-  for (std::size_t i = 0; i < share_.size(); ++i) mixed += share_[i] * to.line[i];
-  return mixed;
+  double mixture = 0;
+  for (std::size_t i = 0; i < share_.size(); ++i) mixture += share_[i] * to.line[i];
+  return mixture;
 }
 
-double VesselPressure::made_true_pa(std::size_t gauge, const Row& row) const {
-  const Gauge& of = gauges_[gauge];
-  const double reading = row.at(of.column);
-  const double zero = zeros_[gauge].samples >= zero_samples ? zeros_[gauge].mean_pa : 0;
+double VesselPressure::made_true_pa(const Gauge& gauge, const Row& row) const {
+  const double reading = row.at(gauge.column);
   // Saturated by what it shows, too low by what is left of that without the zero.
-  if (!(reading <= of.high_pa) || !(reading - zero >= of.low_pa)) return no_value;
-  return of.sensitivity.line.empty() ? reading - zero : (reading - zero) / sensitivity(gauge);
+  if (!(reading <= gauge.high_pa) || !(reading - gauge.zero_pa >= gauge.low_pa)) return no_value;
+  const double pa = reading - gauge.zero_pa;
+  return gauge.now == 1 ? pa : pa / gauge.now;
 }
 
 void VesselPressure::make_true(const Row& row, double* true_pa) const {
-  for (std::size_t g = 0; g < gauges_.size(); ++g) true_pa[g] = made_true_pa(g, row);
+  for (std::size_t g = 0; g < gauges_.size(); ++g) true_pa[g] = made_true_pa(gauges_[g], row);
 }
 
 bool VesselPressure::zero_is_near() const {
@@ -129,7 +139,7 @@ int VesselPressure::choose(const double* true_pa) const {
 // Does a gauge of another kind, in its range, say that there is nothing a manometer could see?
 bool VesselPressure::nothing_there(double drift_pa, const Row& row) const {
   for (std::size_t g = 0; g < gauges_.size(); ++g) {
-    if (!gauges_[g].capacitance && made_true_pa(g, row) < zero_needs_below * drift_pa) return true;
+    if (!gauges_[g].capacitance && made_true_pa(gauges_[g], row) < zero_needs_below * drift_pa) return true;
   }
   return false;
 }
@@ -137,7 +147,7 @@ bool VesselPressure::nothing_there(double drift_pa, const Row& row) const {
 void VesselPressure::learn_zeros(const Row& row) {
   if (flowing_) return;
   for (std::size_t g = 0; g < gauges_.size(); ++g) {
-    const Gauge& gauge = gauges_[g];
+    Gauge& gauge = gauges_[g];
     if (!gauge.capacitance || gauge.drift_pa == 0) continue;
     const double reading_pa = row.at(gauge.column);
     if (!(std::abs(reading_pa) < zero_at_most * gauge.drift_pa) || !nothing_there(gauge.drift_pa, row))
@@ -145,6 +155,7 @@ void VesselPressure::learn_zeros(const Row& row) {
     Zero& zero = zeros_[g];
     ++zero.samples;
     zero.mean_pa += (reading_pa - zero.mean_pa) / static_cast<double>(std::min(zero.samples, zero_memory));
+    if (zero.samples >= zero_samples) gauge.zero_pa = zero.mean_pa;
   }
 }
 
@@ -169,7 +180,9 @@ void VesselPressure::read(Row& row, double* true_pa) {
   const bool was_water = water_;
   if (row.pressure_pa < water_below_pa) water_ = true;
   if (row.pressure_pa > air_above_pa) water_ = false;
-  if (water_ != was_water && !flowing_) make_true(row, true_pa);
+  if (water_ == was_water || flowing_) return;
+  adapt();
+  make_true(row, true_pa);
 }
 
 std::vector<std::string> VesselPressure::notes() const {

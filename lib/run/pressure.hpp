@@ -58,14 +58,17 @@ class VesselPressure {
     double low_pa, high_pa, accuracy, drift_pa;  // drift 0: none
     bool capacitance;
     Sensitivity sensitivity;
+    double zero_pa = 0;  // taken off, once it is believed
+    double now = 1;      // sensitivity to the gas that is there
   };
   void find_gas(Row& row);
   void make_true(const Row& row, double* true_pa) const;
-  [[nodiscard]] double made_true_pa(std::size_t gauge, const Row& row) const;
+  void adapt();
+  [[nodiscard]] double made_true_pa(const Gauge& gauge, const Row& row) const;
   void learn_zeros(const Row& row);
   [[nodiscard]] bool nothing_there(double drift_pa, const Row& row) const;
   [[nodiscard]] Sensitivity sensitivity_of(const plan::Gauge& gauge) const;
-  [[nodiscard]] double sensitivity(std::size_t gauge) const;
+  [[nodiscard]] double sensitivity(const Sensitivity& to) const;
   [[nodiscard]] int choose(const double* true_pa) const;
 
   const plan::Plan& plan_;
@@ -75,6 +78,8 @@ class VesselPressure {
   std::vector<Band> bands_;
   bool bands_from_map_ = false;
   std::vector<double> share_;  // of each gas line in what flows
+  static constexpr int mixed = -1;
+  int flows_ = 0;  // the gas line that flows, from 1; 0: none
   bool flowing_ = false, water_ = false;
   int current_ = -1;
   std::vector<Zero> zeros_;

@@ -26,8 +26,8 @@ void Turning::row(const Row& row, double asked_rad_s) {
   if (std::isnan(by_speed)) by_speed = asked_rad_s * row.dt_s;
   double by = wrapped_rad(row.angle_rad - last_angle_);
   if (!std::isnan(by) && !std::isnan(by_speed)) {
-    const double unseen = (by_speed - by) / full_turn_rad;
-    if (std::abs(unseen) >= 0.5) by += full_turn_rad * std::round(unseen);
+    if (std::abs(by_speed - by) >= 0.5 * full_turn_rad)
+      by += full_turn_rad * std::round((by_speed - by) / full_turn_rad);
   }
   if (std::isnan(by)) by = std::isnan(by_speed) ? 0 : by_speed;
   moved_rad_ = by;
@@ -37,8 +37,9 @@ void Turning::row(const Row& row, double asked_rad_s) {
   step_rad_ = std::abs(by);
   if (!std::isnan(row.angle_rad)) {
     // The reading itself, in the turn the sum has come to.
-    const double turns = (raw_rad_ - row.angle_rad) / full_turn_rad;
-    if (std::abs(turns - whole_turns_) >= 0.5) whole_turns_ = std::round(turns);
+    const double ahead_rad = raw_rad_ - row.angle_rad;
+    if (std::abs(ahead_rad - full_turn_rad * whole_turns_) >= 0.5 * full_turn_rad)
+      whole_turns_ = std::round(ahead_rad / full_turn_rad);
     raw_rad_ = row.angle_rad + full_turn_rad * whole_turns_;
     if (!angle_seen_) before_rad_ = angle_rad() - by;
     angle_seen_ = true;
@@ -66,9 +67,9 @@ void Turning::watch_index(const Row& row) {
   turned_rad_ = 0;
 }
 
-double Turning::uncertainty_rad() const {
-  if (!angle_seen_) return 0.5 * full_turn_rad / std::sqrt(3.0);  // anywhere on the circle
-  return std::hypot(creep_rad_turn * turned_rad_ / full_turn_rad, step_rad_ / std::sqrt(12.0));
+double Turning::Known::uncertainty_rad() const {
+  if (!seen) return 0.5 * full_turn_rad / std::sqrt(3.0);  // anywhere on the circle
+  return std::hypot(creep_rad_turn * turned_rad / full_turn_rad, step_rad / std::sqrt(12.0));
 }
 
 }  // namespace vacuary::run

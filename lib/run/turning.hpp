@@ -51,8 +51,14 @@ class Turning {
   [[nodiscard]] bool angle_known() const { return angle_seen_; }
   [[nodiscard]] bool index_seen() const { return pulses_ > 1; }
   [[nodiscard]] double slip_rad() const { return slip_rad_; }
-  // Standard uncertainty of the angle now, without that of the mark on its drive.
-  [[nodiscard]] double uncertainty_rad() const;
+  // How well the angle is known at a row.
+  struct Known {
+    bool seen = false;  // in the log
+    double turned_rad = 0, step_rad = 0;
+    // Standard, without that of the mark on its drive.
+    [[nodiscard]] double uncertainty_rad() const;
+  };
+  [[nodiscard]] Known known() const { return {angle_seen_, turned_rad_, step_rad_}; }
 
  private:
   void watch_index(const Row& row);

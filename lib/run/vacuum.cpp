@@ -206,9 +206,10 @@ void VacuumWatch::keep_extremes(const Stretch& rows) {
   here.seen = true;
   here.last = rows.back();
   const Row* lowest = nullptr;
+  double before_pa = no_value;  // of the last but one
   for (const Row& row : rows) {
     if (std::isnan(row.pressure_pa)) continue;
-    here.next_pa = row.pressure_pa * lesser(1.0, row.pressure_pa / here.last_pa);
+    before_pa = here.last_pa;
     here.last_pa = row.pressure_pa;
     here.highest_pa = greater(here.highest_pa, row.pressure_pa);
     if (row.pressure_pa >= here.lowest_pa) continue;
@@ -216,6 +217,7 @@ void VacuumWatch::keep_extremes(const Stretch& rows) {
     lowest = &row;
   }
   if (lowest != nullptr) here.lowest_at = *lowest;
+  if (!std::isnan(before_pa)) here.next_pa = here.last_pa * lesser(1.0, here.last_pa / before_pa);
 }
 
 void VacuumWatch::pumping_row(const Row& row) {

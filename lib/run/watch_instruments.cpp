@@ -164,18 +164,25 @@ class JumpWatch final : public Watch {
  protected:
   const Row* pass(const Row* first, const Row* end) override {
     const Row* row = first;
-    for (; row != end; ++row) {
-      const double now_pa = sound_pa(*row);
-      if (!at_rest(*row) || std::isnan(now_pa) || std::isnan(before_pa_)) {
+    while (row != end) {
+      const Row* rests = std::find_if(row, end, at_rest);
+      if (rests != row) {
         candidate_ = false;
-      } else {
-        const double change = std::log(now_pa / before_pa_);
-        if (candidate_ || jumps(change)) break;
-        learn(change);
+        before_pa_ = sound_pa(rests[-1]);
       }
-      before_pa_ = now_pa;
+      for (row = rests; row != end && at_rest(*row); ++row) {
+        const double now_pa = sound_pa(*row);
+        if (std::isnan(now_pa) || std::isnan(before_pa_)) {
+          candidate_ = false;
+        } else {
+          const double change = std::log(now_pa / before_pa_);
+          if (candidate_ || jumps(change)) return row;
+          learn(change);
+        }
+        before_pa_ = now_pa;
+      }
     }
-    return row;
+    return end;
   }
 
  private:
