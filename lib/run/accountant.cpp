@@ -283,7 +283,7 @@ struct Accountant::State {
     film.read(row);
     row.gap = row.gap || silence.of(row);
     if (any) clock.row(before, row, block.time[r]);
-    const bool odd = enters || row.gap || row.jumped_s > 0 || film.unknown(row);
+    const bool odd = rows_alone || enters || row.gap || row.jumped_s > 0 || film.unknown(row);
     if (odd) settle(false);
     if (enters) step_start = row.time;
     row.step_age_s = seconds(step_start, row.time);
@@ -366,6 +366,7 @@ struct Accountant::State {
   std::vector<std::uint64_t> written;
   Instant step_start;
   bool any = false;
+  bool rows_alone = false;
 };
 
 Accountant::Accountant(const plan::Plan& plan, const plan::ChannelMap& map, const log::Header& header,
@@ -374,6 +375,8 @@ Accountant::Accountant(const plan::Plan& plan, const plan::ChannelMap& map, cons
 Accountant::Accountant(Accountant&&) noexcept = default;
 Accountant& Accountant::operator=(Accountant&&) noexcept = default;
 Accountant::~Accountant() = default;
+
+void Accountant::show_rows_alone() { state_->rows_alone = true; }
 
 void Accountant::add(const log::Block& block) {
   State& s = *state_;

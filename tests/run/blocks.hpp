@@ -122,8 +122,9 @@ inline log::Block part(const log::Block& whole, std::size_t from, std::size_t to
 
 // The account of a log, fed in blocks of `rows` rows.
 inline Account account_of(const plan::Plan& plan, const plan::ChannelMap& map, const PlainLog& log,
-                          std::size_t rows = 1000) {
+                          std::size_t rows = 1000, bool rows_alone = false) {
   Accountant accountant(plan, map, log.header, {24, 720, 1});
+  if (rows_alone) accountant.show_rows_alone();
   for (std::size_t from = 0; from < log.block.rows(); from += rows) {
     accountant.add(part(log.block, from, std::min(from + rows, log.block.rows())));
   }
