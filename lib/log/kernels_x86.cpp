@@ -120,14 +120,32 @@ VACUARY_INLINE bool quotes_in_order(const Masks& m, const char* block, char deli
   return good;
 }
 
+// What is rare is only looked for together, in all bytes or in a whole block.
 VACUARY_AVX2 void index_avx2(const char* text, std::size_t size, char delimiter, Positions& out) {
   std::size_t delimiters = 0;
   std::size_t ends = 0;
-  std::uint64_t high = 0;
-  std::uint64_t nul = 0;
-  for (std::size_t i = 0; i < size; i += 64) {
+  std::size_t i = 0;
+  const __m256i cr = _mm256_set1_epi8('\r');
+  __m256i seen = _mm256_setzero_si256(), least = _mm256_set1_epi8(-1);
+  for (; i + 64 <= size; i += 64) {
+    const __m256i a = _mm256_loadu_si256(reinterpret_cast<const __m256i*>(text + i));
+    const __m256i b = _mm256_loadu_si256(reinterpret_cast<const __m256i*>(text + i + 32));
+    seen = _mm256_or_si256(seen, _mm256_or_si256(a, b));
+    least = _mm256_min_epu8(least, _mm256_min_epu8(a, b));
+    const auto at = static_cast<std::uint32_t>(i);
+    delimiters = write_bits<usual_cells>(Avx2::equal(a, b, delimiter), at, out.delimiters, delimiters);
+    Masks m{};
+    m.lf = Avx2::equal(a, b, '\n');
+    const __m256i crs = _mm256_or_si256(_mm256_cmpeq_epi8(a, cr), _mm256_cmpeq_epi8(b, cr));
+    if (_mm256_testz_si256(crs, crs) == 0) m.cr = Avx2::equal(a, b, '\r');
+    ends = write_bits<usual_ends>(line_ends(m, text + i), at, out.ends, ends);
+  }
+  const __m256i zero = _mm256_setzero_si256();
+  std::uint64_t high = static_cast<std::uint32_t>(_mm256_movemask_epi8(seen));
+  std::uint64_t nul = static_cast<std::uint32_t>(_mm256_movemask_epi8(_mm256_cmpeq_epi8(least, zero)));
+  if (i < size) {
     const Masks m = Avx2::masks(text + i, delimiter);
-    const std::uint64_t inside = size - i >= 64 ? ~std::uint64_t{0} : (std::uint64_t{1} << (size - i)) - 1;
+    const std::uint64_t inside = (std::uint64_t{1} << (size - i)) - 1;
     const auto at = static_cast<std::uint32_t>(i);
     delimiters = write_bits<usual_cells>(m.delimiter & inside, at, out.delimiters, delimiters);
     ends = write_bits<usual_ends>(line_ends(m, text + i) & inside, at, out.ends, ends);
