@@ -21,7 +21,6 @@ constexpr double hysteresis = 1.2;
 VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& map, const Roles& roles)
     : plan_(plan),
       roles_(roles),
-      share_(roles.flows.size()),
       zeros_(roles.gauges.size()),
       used_(roles.gauges.size()) {
   for (const GaugeRoles& one : roles.gauges) {
@@ -30,9 +29,10 @@ VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& m
                        gauge.accuracy.value.value(), gauge.zero_drift ? gauge.zero_drift->value.value() : 0,
                        gauge.kind == plan::GaugeKind::capacitance, sensitivity_of(gauge), 0, 1});
   }
-  for (const FlowRoles& flow : roles.flows)
-    flows_above_mol_s_.push_back(flowing_share *
-                                 flow.line->full_scale.value.resolve(plan.chamber.reference).value());
+  for (const FlowRoles& flow : roles.flows) {
+    const double full_mol_s = flow.line->full_scale.value.resolve(plan.chamber.reference).value();
+    flows_.push_back({flow.flow, flowing_share * full_mol_s});
+  }
   const auto logged = [&](std::size_t g) { return roles.gauges[g].pressure >= 0; };
   for (const plan::Splice& splice : map.splice) {
     for (std::size_t g = 0; g < roles.gauges.size(); ++g) {
@@ -50,22 +50,20 @@ VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& m
 }
 
 void VesselPressure::find_gas(Row& row) {
-  double total = 0;
+  total_mol_s_ = 0;
   int flows = 0;
-  for (std::size_t i = 0; i < share_.size(); ++i) {
-    const double mol_s = row.at(roles_.flows[i].flow);
-    const bool on = mol_s > flows_above_mol_s_[i];
-    share_[i] = on ? mol_s : 0;
-    total += share_[i];
+  for (std::size_t i = 0; i < flows_.size(); ++i) {
+    Flow& flow = flows_[i];
+    const double mol_s = row.at(flow.column);
+    const bool on = mol_s > flow.on_above_mol_s;
+    flow.mol_s = on ? mol_s : 0;
+    total_mol_s_ += flow.mol_s;
     if (on) flows = flows == 0 ? static_cast<int>(i) + 1 : mixed;
   }
-  row.gas_mol_s = total;
-  flowing_ = total > 0;
-  if (flows == flows_ && flows != mixed) return;  // nothing, or one gas as in the row before
-  flows_ = flows;
-  if (flowing_) {
-    for (double& share : share_) share /= total;
-  }
+  row.gas_mol_s = total_mol_s_;
+  flowing_ = total_mol_s_ > 0;
+  if (flows == flows_now_ && flows != mixed) return;  // nothing, or one gas as in the row before
+  flows_now_ = flows;
   adapt();
 }
 
@@ -93,7 +91,7 @@ double VesselPressure::sensitivity(const Sensitivity& to) const {
   if (to.line.empty()) return 1;
   if (!flowing_) return water_ ? to.water : 1.0;
   double mixture = 0;
-  for (std::size_t i = 0; i < share_.size(); ++i) mixture += share_[i] * to.line[i];
+  for (std::size_t i = 0; i < flows_.size(); ++i) mixture += flows_[i].mol_s / total_mol_s_ * to.line[i];
   return mixture;
 }
 
@@ -115,8 +113,9 @@ bool VesselPressure::zero_is_near() const {
 }
 
 // A gauge keeps the word while it can, so that noise at a bound does not toggle between two.
-int VesselPressure::choose(const double* true_pa) const {
-  int best = -1;
+void VesselPressure::choose(const double* true_pa, Row& row) const {
+  row.gauge = -1;
+  row.pressure_pa = row.gauge_u = no_value;
   double best_distance = 0;
   for (const Band& band : bands_) {
     const double p = true_pa[band.gauge];
@@ -127,13 +126,14 @@ int VesselPressure::choose(const double* true_pa) const {
     if (p > band.high_pa) distance = std::log(p / band.high_pa);
     if (holds && distance > 0) distance = std::max(0.0, distance - std::log(hysteresis));
     // Of several in their bands the most accurate speaks, the present one with a little credit.
-    distance = 10 * distance + relative_uncertainty(band.gauge, p) * (holds ? 0.7 : 1.0);
-    if (best < 0 || distance < best_distance) {
-      best = static_cast<int>(band.gauge);
-      best_distance = distance;
-    }
+    const double u = relative_uncertainty(band.gauge, p);
+    distance = 10 * distance + u * (holds ? 0.7 : 1.0);
+    if (row.gauge >= 0 && !(distance < best_distance)) continue;
+    row.gauge = static_cast<int>(band.gauge);
+    row.pressure_pa = p;
+    row.gauge_u = u;
+    best_distance = distance;
   }
-  return best;
 }
 
 // Does a gauge of another kind, in its range, say that there is nothing a manometer could see?
@@ -169,14 +169,10 @@ void VesselPressure::read(Row& row, double* true_pa) {
   }
   learn_zeros(row);
   make_true(row, true_pa);
-  current_ = choose(true_pa);
-  row.gauge = current_;
-  row.pressure_pa = row.gauge_u = no_value;
+  choose(true_pa, row);
+  current_ = row.gauge;
   if (current_ < 0) return;
-  const auto gauge = static_cast<std::size_t>(current_);
-  used_[gauge] = 1;
-  row.pressure_pa = true_pa[gauge];
-  row.gauge_u = relative_uncertainty(gauge, row.pressure_pa);
+  used_[static_cast<std::size_t>(current_)] = 1;
   const bool was_water = water_;
   if (row.pressure_pa < water_below_pa) water_ = true;
   if (row.pressure_pa > air_above_pa) water_ = false;

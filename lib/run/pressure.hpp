@@ -69,17 +69,23 @@ class VesselPressure {
   [[nodiscard]] bool nothing_there(double drift_pa, const Row& row) const;
   [[nodiscard]] Sensitivity sensitivity_of(const plan::Gauge& gauge) const;
   [[nodiscard]] double sensitivity(const Sensitivity& to) const;
-  [[nodiscard]] int choose(const double* true_pa) const;
+  // Which gauge speaks: sets pressure_pa, gauge and gauge_u of the row.
+  void choose(const double* true_pa, Row& row) const;
 
   const plan::Plan& plan_;
   const Roles& roles_;
   std::vector<Gauge> gauges_;
-  std::vector<double> flows_above_mol_s_;  // of each gas line: less is a controller's zero
+  struct Flow {
+    int column;
+    double on_above_mol_s;  // less is a controller's zero
+    double mol_s = 0;       // now
+  };
+  std::vector<Flow> flows_;  // of each gas line
+  double total_mol_s_ = 0;
   std::vector<Band> bands_;
   bool bands_from_map_ = false;
-  std::vector<double> share_;  // of each gas line in what flows
   static constexpr int mixed = -1;
-  int flows_ = 0;  // the gas line that flows, from 1; 0: none
+  int flows_now_ = 0;  // the gas line that flows, from 1; 0: none
   bool flowing_ = false, water_ = false;
   int current_ = -1;
   std::vector<Zero> zeros_;
