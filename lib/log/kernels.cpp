@@ -58,9 +58,9 @@ bool scan(const char* p, const char* end, char point, Plain& out) {
   bool negative = false;
   if (p < end && (*p == '-' || *p == '+')) negative = *p++ == '-';
   const char* from = p;
-  for (; p < end && is_digit(*p); ++p) out.exponent = out.exponent * 10 + (*p - '0');
+  for (; p < end && p - from < 3 && is_digit(*p); ++p) out.exponent = out.exponent * 10 + (*p - '0');
   if (negative) out.exponent = -out.exponent;
-  return p == end && p > from && p - from <= 3;
+  return p == end && p > from;
 }
 
 void numbers_portable(const char* text, const Tile& tile, char point, TileNumbers& out) {

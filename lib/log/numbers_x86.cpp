@@ -92,8 +92,9 @@ VACUARY_AVX2 Form form_of(const char* p, std::uint32_t n, std::uint32_t other, _
         ++form.exponent_at;
       }
       if (other != 0) return form;
-      form.exponent_digits = n - form.exponent_at;
-      if (form.exponent_digits == 0 || form.exponent_digits > 3) return form;
+      const std::uint32_t exponent_digits = n - form.exponent_at;
+      if (exponent_digits == 0 || exponent_digits > 3) return form;
+      form.exponent_digits = exponent_digits;
     }
   }
   const bool has_point = point_at < mantissa_end;

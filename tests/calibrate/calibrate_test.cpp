@@ -104,12 +104,14 @@ TEST_CASE("the strip model and the time-stepping code lay the same film") {
   const std::vector<rehearse::StripShot> shots{shot(true, 0.3, spread(0.25, 1.3, 8)),
                                                shot(false, 0.3, spread(0.25, 1.3, 5)),
                                                shot(true, 0.6, spread(0.3, 1.2, 4))};
-  for (const auto& [exponent, share, opening] :
-       {std::tuple{1.0, 0.0, 0.0}, std::tuple{1.4, 0.3, 0.004}, std::tuple{0.7, 0.8, -0.006}}) {
+  struct As {
+    double exponent, share, opening_m;
+  };
+  for (const As& as : {As{1.0, 0.0, 0.0}, As{1.4, 0.3, 0.004}, As{0.7, 0.8, -0.006}}) {
     rehearse::StripTruth truth = nominal(plan);
-    truth.exponent = exponent;
-    truth.diffuse_share = share;
-    truth.opening_m = opening;
+    truth.exponent = as.exponent;
+    truth.diffuse_share = as.share;
+    truth.opening_m = as.opening_m;
     const auto film = laid(cathode, *plan.optic, truth, shots);
     const StripModel model(plan, written(plan, shots, film, 0.01), Range{});
     const std::vector<double> fitted = model.film_m(parameters_of(truth, model.held().size()));
@@ -118,7 +120,7 @@ TEST_CASE("the strip model and the time-stepping code lay the same film") {
     for (const auto& exposure : film) {
       for (const double x : exposure) worst = std::max(worst, std::abs(fitted[i++] / x - 1));
     }
-    CAPTURE(exponent);
+    CAPTURE(as.exponent);
     CHECK(worst < 1.5e-3);  // found 7e-4: the time-stepping code cuts whole elements at the shield's edge
   }
 }

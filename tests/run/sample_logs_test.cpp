@@ -62,7 +62,7 @@ TEST_CASE("a log on change says what a periodic one says, and a gauge that is of
     accounts[on_change ? 1 : 0] = read_log(file, *options.map);
   }
   std::filesystem::remove(file);
-  const auto& [periodic, on_change] = accounts;
+  const Account &periodic = accounts[0], &on_change = accounts[1];
   INFO(rules_of(on_change));
   CAPTURE(on_change.reasons.back());
   CHECK(on_change.deviations.size() == periodic.deviations.size());
