@@ -206,6 +206,7 @@ struct Accountant::State {
     watch_frozen(scene, watches);
     watch_gauges(scene, watches);
     watch_gaps(scene, watches);
+    watch_cells(scene, watches);
     rows.resize(most_rows + 1);
     rows.front().hold = map.logging == plan::Logging::on_change;
     true_pa.resize(rows.size() * roles.gauges.size());
@@ -282,7 +283,8 @@ struct Accountant::State {
     if (enters || row.gap) settle(false);
     film.read(row);
     row.gap = row.gap || silence.of(row);
-    if (any) clock.row(before, row, block.time[r]);
+    if (any) clock.row(anchored ? anchor : before, row, block.time[r]);
+    if (row.gap && owed(row)) row.gap = false;
     const bool odd = rows_alone || enters || row.gap || row.jumped_s > 0 || film.unknown(row);
     if (odd) settle(false);
     if (enters) step_start = row.time;
@@ -294,8 +296,24 @@ struct Accountant::State {
       intervals.push_back(Figures::interval(row, broken));
     }
     ++next;
+    keep_owed(before, row);
     if (odd) settle(true);
     any = true;
+  }
+
+  // Rows that come with the stamp of the row before, with other readings, are rows all the same: the time
+  // that they should have taken comes with the next, which then is not late.
+  [[nodiscard]] bool owed(const Row& row) const {
+    return owed_s > 0 && row.dt_s - owed_s <= gap_periods * row.period_s;
+  }
+  void keep_owed(const Moment& before, const Row& row) {
+    const bool stands = any && row.dt_s == 0;
+    if (stands && !anchored) anchor = before;
+    const bool new_row = row.counter_j != before.counter_j || row.angle_rad != before.angle_rad ||
+                         row.power_w != before.power_w;
+    if (!stands) owed_s = 0;
+    if (stands && new_row) owed_s += row.period_s;
+    anchored = stands;
   }
 
   // Shows the rows that are waiting to all who watch.
@@ -352,8 +370,8 @@ struct Accountant::State {
 
   Oddities oddities;
   std::vector<log::Event> coarse;  // channels that lost digits
-  // Rows in hand: [waiting, next) wait to be shown, the one before them is there too. So many that they stay in
-  // the nearest cache.
+  // Rows in hand: [waiting, next) wait to be shown, the one before them is there too. So many that they stay
+  // in the nearest cache.
   static constexpr std::size_t most_rows = 96;
   std::vector<Row> rows;
   std::size_t waiting = 1, next = 1;
@@ -365,6 +383,10 @@ struct Accountant::State {
   std::vector<std::vector<double>> held;
   std::vector<std::uint64_t> written;
   Instant step_start;
+  // The first row of the present stamp, when there are more of it.
+  Moment anchor;
+  bool anchored = false;
+  double owed_s = 0;
   bool any = false;
   bool rows_alone = false;
 };

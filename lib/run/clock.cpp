@@ -9,6 +9,7 @@ constexpr double least_power = 0.1;  // of rated: the counter runs
 constexpr double steady = 0.1;       // relative difference of neighbours that are taken as steady
 constexpr double same_row = 0.3;     // of a row's worth: counters have digits, rows come when they come
 constexpr double speed_known_to = 0.01;
+constexpr double again_s = 600;           // within which no clock is set forward by the same twice
 constexpr std::size_t most_steps = 1000;  // a clock that is set more often than that is not followed
 
 }  // namespace
@@ -44,12 +45,33 @@ bool ClockSteps::counted_one_row(const Moment& before, const Moment& row) const 
   return running && fine_enough && std::abs(ran_s - row.period_s) < same_row * row.period_s;
 }
 
+void ClockSteps::look_at_digits(Instant read) {
+  while (resolution_ns_ > 1000 && read.ns % resolution_ns_ != 0) resolution_ns_ /= 10;
+}
+
+double ClockSteps::resolution_s() const {
+  return greater(static_cast<double>(resolution_ns_) * 1e-9, usual_jump_s_);
+}
+
+// Stamps that are rounded put rows apart by one unit more every so often, which looks like a clock that was
+// set forward by it.
+bool ClockSteps::rounded(double jumped_s, Instant at) {
+  const bool again =
+      std::abs(jumped_s - last_jump_s_) < steady * jumped_s && seconds(last_jump_at_, at) < again_s;
+  if (again) usual_jump_s_ = greater(usual_jump_s_, jumped_s);
+  last_jump_s_ = jumped_s;
+  last_jump_at_ = at;
+  return jumped_s < (1 + steady) * resolution_s();
+}
+
 void ClockSteps::row(const Moment& before, Row& row, Instant read) {
+  look_at_digits(read);
+  row.stamp_s = resolution_s();
   const double counted_j = row.counter_j - before.counter_j;
   if (counted_j > 0) least_j_ = lesser(least_j_, counted_j);
   const bool apart = row.dt_s > 1.5 * row.period_s && row.period_s > 0;
   if (!apart || steps_.size() >= most_steps || !counted_one_row(before, row) ||
-      turned_between(before, row) == Turned::not_one_row) {
+      turned_between(before, row) == Turned::not_one_row || rounded(row.dt_s - row.period_s, row.time)) {
     return;
   }
   row.jumped_s = row.dt_s - row.period_s;

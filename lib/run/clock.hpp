@@ -27,8 +27,17 @@ class ClockSteps {
   // In a log on change that is no gap, but a counter that goes on by a row's worth shows it too: it would
   // have been written meanwhile.
   void row(const Moment& before, Row& row, Instant read);
+  // What the stamps are rounded to: the coarsest of 1 s, 0.1 s ... 1 us that all were multiples of, or a
+  // forward jump that came twice within ten minutes, which no one sets a clock by.
+  [[nodiscard]] double resolution_s() const;
 
  private:
+  void look_at_digits(Instant read);
+  [[nodiscard]] bool rounded(double jumped_s, Instant at);
+
+  std::int64_t resolution_ns_ = 1'000'000'000;
+  double usual_jump_s_ = 0, last_jump_s_ = 0;  // the first by which stamps are rounded; 0: none
+  Instant last_jump_at_;
   [[nodiscard]] bool counted_one_row(const Moment& before, const Moment& row) const;
 
   double rated_w_;

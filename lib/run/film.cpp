@@ -17,6 +17,11 @@ void keep_once(std::vector<std::string>& list, const std::vector<std::string>& m
   }
 }
 
+// Of the rated power: a supply's overshoot and its meter's error; an offset of its meter.
+constexpr double most_of_rated = 1.2, least_of_rated = 0.05;
+constexpr double count_slack_s = 10;  // of full power: digits of the counter, stamps that come late
+constexpr int believed_after = 4;     // rows
+
 double or_zero(double value) { return std::isnan(value) ? 0 : value; }
 
 }  // namespace
@@ -61,7 +66,7 @@ void FilmMeter::place(const Row& row, const FilmSums& sums, double film_m) {
   const int step = &sums == &stray_ ? -1 : static_cast<int>(&sums - steps_.data());
   const FilmPiece piece{row.before().time,
                         row.time,
-                        turning_.angle_before_rad(),
+                        from_rad(),
                         turning_.angle_rad(),
                         film_m,
                         std::isnan(pressure_pa) ? 0 : pressure_pa,
@@ -128,6 +133,7 @@ void FilmMeter::finish() {
 }
 
 void FilmMeter::use(const CathodeRoles& cathode) {
+  if (&cathode != in_use_) believed_count_j_ = no_value;
   in_use_ = &cathode;
   rated_w_ = cathode.supply->power_max.value.value();
   lit_w_ = lit_share * rated_w_;
@@ -142,22 +148,45 @@ void FilmMeter::choose_cathode(const Row& row) {
   }
 }
 
+// A supply gives no more than it can, and takes nothing back: anything else is no reading of it.
+double FilmMeter::possible_power(double power_w) const {
+  return power_w <= most_of_rated * rated_w_ && power_w >= -least_of_rated * rated_w_ ? power_w : no_value;
+}
+
+// Its counter goes on by no more than that, and not back. What does so for some rows is a counter that was
+// reset or exchanged.
+double FilmMeter::possible_count(const Row& row) {
+  const double count_j = row.at(in_use_->energy);
+  if (std::isnan(count_j)) return no_value;
+  since_count_s_ += greater(row.dt_s, row.period_s);
+  const double more_j = count_j - believed_count_j_;
+  const double most_j =
+      most_of_rated * rated_w_ * (since_count_s_ + row.period_s + row.stamp_s + count_slack_s);
+  const bool possible = std::isnan(believed_count_j_) || (more_j >= 0 && more_j <= most_j);
+  if (!possible && ++odd_counts_ < believed_after) return no_value;
+  if (more_j != 0) since_count_s_ = 0;  // while it stands it may also not have been read
+  believed_count_j_ = count_j;
+  odd_counts_ = 0;
+  return count_j;
+}
+
 void FilmMeter::read(Row& row) {
   choose_cathode(row);
   row.speed_rad_s = row.at(roles_.speed);
   row.angle_rad = row.at(roles_.angle);
   if (in_use_ == nullptr) return;
-  row.power_w = row.at(in_use_->power);
+  row.power_w = possible_power(row.at(in_use_->power));
   row.voltage_v = row.at(in_use_->voltage);
   row.current_a = row.at(in_use_->current);
-  row.counter_j = row.at(in_use_->energy);
+  row.counter_j = possible_count(row);
   row.smooth_v = no_value;
   if (row.power_w > lit_w_ || std::isnan(row.power_w)) {
     const double weight = lesser(1.0, row.dt_s / smooth_s);
     const bool fresh = std::isnan(row.before().smooth_v);
-    row.smooth_v = fresh ? row.voltage_v : row.before().smooth_v + weight * (row.voltage_v - row.before().smooth_v);
+    row.smooth_v =
+        fresh ? row.voltage_v : row.before().smooth_v + weight * (row.voltage_v - row.before().smooth_v);
   }
-  row.va_w = row.voltage_v * row.current_a;
+  row.va_w = possible_power(row.voltage_v * row.current_a);
   if (std::isnan(row.power_w)) row.power_w = row.va_w;
   row.open =
       shutter_logged() ? std::clamp(row.at(in_use_->open), 0.0, 1.0) : (sputters(row.step) ? 1.0 : 0.0);
@@ -174,8 +203,8 @@ void FilmMeter::rate_model(Row& row) {
   rated_.voltage_v = voltage_v;
   rated_.pressure_pa = pressure_pa;
   rated_.used = used;
-  rated_.film = rates_[static_cast<std::size_t>(cathode_index())].at(
-      Voltage::from_value(voltage_v), Pressure::from_value(pressure_pa), used);
+  rated_.film = rates_[static_cast<std::size_t>(cathode_index())].at(Voltage::from_value(voltage_v),
+                                                                     Pressure::from_value(pressure_pa), used);
   row.kappa_m_j = rated_.film.value.value() * area_mean(cathode_index()).value.value();
 }
 
@@ -204,8 +233,8 @@ void FilmMeter::tell_rates() {
     const plan::Cathode& cathode = *roles_.cathodes[i].cathode;
     const plan::Calibration& c = cathode.calibration;
     const auto tell = [&](double pressure_pa, Energy used) {
-      const model::FilmPerEnergy words = model::film_per_energy(
-          plan_.chamber, cathode, c.voltage.value, Pressure::from_value(pressure_pa), used);
+      const model::FilmPerEnergy words = model::film_per_energy(plan_.chamber, cathode, c.voltage.value,
+                                                                Pressure::from_value(pressure_pa), used);
       keep_once(assumed_, words.assumed);
       keep_once(doubts_, words.doubts);
     };
@@ -266,7 +295,7 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
 // Turns are told only if the log shows them; that the recipe asked for them is not the same.
 void FilmMeter::count_turning(FilmSums& sums) const {
   if (roles_.speed < 0 && roles_.angle < 0) return;
-  const double turned = std::abs(turning_.angle_rad() - turning_.angle_before_rad());
+  const double turned = std::abs(turning_.angle_rad() - from_rad());
   sums.angle.add(turned);
   sums.way.add(turned + sums.way_since_film_rad);
   sums.way_since_film_rad = 0;
@@ -276,7 +305,7 @@ void FilmMeter::count_turning(FilmSums& sums) const {
 // the supply's counter knows nothing of.
 double FilmMeter::share_counted(const Row& row, double by_power_j) const {
   const double counted_j =
-      (row.counter_j - row.before().counter_j) * greater(or_zero(row.open), or_zero(row.before().open));
+      (row.counter_j - base_count_j_) * greater(or_zero(row.open), or_zero(row.before().open));
   if (!(row.dt_s > counter_rules_s) || !(counted_j >= 0) || !(by_power_j > counted_j)) return 1;
   return counted_j / by_power_j;
 }
@@ -290,18 +319,21 @@ void FilmMeter::lay(const Row& row, FilmSums& sums) {
   if (!(energy_j > 0)) {
     // Glass that passed the cathode while it laid nothing is a part of the story too.
     if (&sums != &stray_) place(row, sums, 0);
-    if (sums.energy.value() > 0)
-      sums.way_since_film_rad += std::abs(turning_.angle_rad() - turning_.angle_before_rad());
+    if (sums.energy.value() > 0) sums.way_since_film_rad += std::abs(turning_.angle_rad() - from_rad());
     return;
   }
+  if (row.open > 0.99 && row.before().open > 0.99 && !std::isnan(row.counter_j - base_count_j_))
+    ahead_j_ += row.counter_j - base_count_j_ - energy_j;
   const double film_m = 0.5 * (from_w * row.before().kappa_m_j + to_w * row.kappa_m_j) * row.dt_s * there;
   weigh(row, sums, energy_j, film_m);
   place(row, sums, film_m);
   // An edge somewhere between two samples: rectangular over the interval.
   const double edge_m = (to_w - from_w) * row.dt_s * row.kappa_m_j * there;
   sums.sampling_variance.add(edge_m * edge_m / 12);
-  const double va_j =
-      0.5 * (row.before().va_w * row.before().open + (row.hold ? row.before().va_w * row.before().open : row.va_w * row.open)) * row.dt_s;
+  const double va_j = 0.5 *
+                      (row.before().va_w * row.before().open +
+                       (row.hold ? row.before().va_w * row.before().open : row.va_w * row.open)) *
+                      row.dt_s;
   if (!std::isnan(va_j)) {
     sums.volt_ampere.add(va_j);
     sums.volt_ampere_beside.add(energy_j);
@@ -315,16 +347,24 @@ void FilmMeter::lay(const Row& row, FilmSums& sums) {
 }
 
 void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
-  const double open = greater(or_zero(row.before().open), or_zero(row.open));
+  // A shutter whose position is not known may be anywhere.
+  const double open = greater(most_open(row.before().open), most_open(row.open));
   const double kappa = std::isnan(row.kappa_m_j) ? row.before().kappa_m_j : row.kappa_m_j;
   gap_ = {};
   if (open <= 0 || std::isnan(kappa)) return;
-  const double counted_j = row.counter_j - row.before().counter_j;
+  double counted_j = row.counter_j - base_count_j_;
   gap_.by_counter = counted_j >= 0;
+  // Where stamps are as coarse as rows are apart, a row more or less between two is their rounding: the
+  // rows before took longer or less than their stamps say.
+  const bool rounding = row.stamp_s > 0.4 * row.period_s && row.dt_s < row.period_s + 1.5 * row.stamp_s;
+  const double most_j = 3 * row.stamp_s * rated_w_;
+  if (gap_.by_counter && rounding)
+    counted_j = greater(0.0, counted_j + std::clamp(ahead_j_, -most_j, most_j));
+  ahead_j_ = 0;
   double half_j = 0;
   if (gap_.by_counter) {
     // The counter says how much; a shutter that moved in the gap says not how much of it was film.
-    const double least = lesser(or_zero(row.before().open), or_zero(row.open));
+    const double least = lesser(or_zero(row.before().open), or_zero(row.open));  // not known: shut
     gap_.energy_j = counted_j * 0.5 * (open + least);
     half_j = counted_j * 0.5 * (open - least);
   } else {
@@ -348,8 +388,11 @@ void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
 
 // The supply's own counter beside the integral of the power, over stretches with the shutter open.
 void FilmMeter::count(const Row& row, FilmSums& sums) {
-  counter_.open = counter_.open && row.open > 0.99 && !row.gap;
-  counter_.power_j.add(or_zero(0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) * row.dt_s));
+  counter_.open = counter_.open && row.open > 0.99 && (!last_was_gap_ || gap_.by_counter);
+  counter_.power_j.add(
+      last_was_gap_ ? gap_.energy_j
+                    : or_zero(0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) *
+                              row.dt_s));
   if (std::isnan(row.counter_j)) return;
   if (counter_.known && counter_.open && row.counter_j >= counter_.counter_j) {
     sums.counter.add(row.counter_j - counter_.counter_j);
@@ -361,6 +404,7 @@ void FilmMeter::count(const Row& row, FilmSums& sums) {
 void FilmMeter::add(Row& row) {
   last_was_gap_ = false;
   turning_.row(row, asked_rad_s(row));
+  if (!any_ || row.before().dt_s > 0) base_rad_ = turning_.angle_before_rad();
   if (in_use_ != nullptr) {
     rate_model(row);
     if (any_ && row.dt_s > 0) {
@@ -372,11 +416,14 @@ void FilmMeter::add(Row& row) {
       }
       if (!last_was_gap_) gap_run_half_m_ = 0;
       count(row, sums);
-      const double used = 0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) * row.dt_s;
+      const double used =
+          0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) * row.dt_s;
       total_energy_.add(row.gap ? gap_.energy_j : or_zero(used));
     }
   }
   if (!any_ && !std::isnan(row.counter_j)) counter_ = {true, row.counter_j, Sum{}, row.open > 0.99};
+  if (row.dt_s > 0 || !any_) base_count_j_ = row.counter_j;
+  if (row.step != row.step_before) ahead_j_ = 0;
   row.film_m = total_film_.value();
   if (quiet_s_.value() > 2) row.quiet_rate_m_s = quiet_film_.value() / quiet_s_.value();
   any_ = true;

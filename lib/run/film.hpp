@@ -99,6 +99,10 @@ class FilmMeter {
     Sum power_j;        // by power since then
     bool open = false;  // throughout since then
   };
+  [[nodiscard]] double from_rad() const { return base_rad_; }
+  [[nodiscard]] double possible_power(double power_w) const;
+  [[nodiscard]] double possible_count(const Row& row);
+  [[nodiscard]] static double most_open(double open) { return std::isnan(open) ? 1 : open; }
   void choose_cathode(const Row& row);
   void use(const CathodeRoles& cathode);
   void lay(const Row& row, FilmSums& sums);
@@ -138,6 +142,12 @@ class FilmMeter {
   FilmGap gap_;
   double gap_run_half_m_ = 0;  // half width of the gap intervals in a row up to here
   Counter counter_;
+  // Readings of the energy counter that it can have given.
+  double believed_count_j_ = no_value, since_count_s_ = 0;
+  int odd_counts_ = 0;              // in a row that it cannot
+  // At the last row that has a stamp of its own: the interval before a row begins there.
+  double base_count_j_ = no_value, base_rad_ = 0;
+  double ahead_j_ = 0;              // counted, less what was laid by power and stamps since the last gap
   Sum total_energy_, total_film_, quiet_film_, quiet_s_;
   std::vector<model::FilmRate> rates_;  // by cathode
   // What the film per energy was last worked out for, and what it is.

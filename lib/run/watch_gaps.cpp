@@ -21,7 +21,8 @@ class GapWatch final : public Watch {
     if (row.jumped_s > 0) {
       tell_clock(row, true, findings);
     } else if (row.gap && row.dt_s > 0 && !row.first) {
-      if (turned_between(row.before(), row) == Turned::one_row) {
+      const bool rounded = row.dt_s - row.period_s < 1.1 * row.stamp_s;
+      if (!rounded && row.before().dt_s > 0 && turned_between(row.before(), row) == Turned::one_row) {
         tell_clock(row, false, findings);
       } else {
         tell(row, findings);
