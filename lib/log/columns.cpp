@@ -31,6 +31,14 @@ std::optional<std::string> near_channel(const std::string& name) {
   return name.substr(0, dot + 1) + *what;
 }
 
+// A text that reads as a unit, though not of the channel's kind; unless a person has named the header with
+// it.
+bool of_another_kind(const std::string& text, const plan::Column* column, const HeaderCell& cell) {
+  const bool named_whole = column != nullptr && column->header.value == cell.text;
+  const auto units = parse_unit_of_any_kind(text);
+  return !named_whole && std::holds_alternative<std::vector<Unit>>(units);
+}
+
 }  // namespace
 
 std::string list_headers(const std::vector<HeaderCell>& cells) {
@@ -100,6 +108,15 @@ std::optional<Unit> ColumnMapper::stated_unit(std::size_t column, const Match& m
         found = *unit;
         found_in = where;
       }
+    } else if (found && of_another_kind(text, match.column, cell)) {
+      complain(Severity::error, "contradictory-unit", column,
+               fmt::format("the unit of '{}' is '{}' by the {} and '{}' by the log's {}, which is no {}",
+                           match.channel->name(), found->symbol, found_in, text, where, name(kind)),
+               fmt::format(
+                   "find out which is true and correct the channel map; if '{}' is no unit but part of the "
+                   "name, give the whole header, '{}', in the channel map",
+                   text, cell.text));
+      return std::nullopt;
     } else if (!found) {
       const auto& trouble = std::get<TextProblem>(parsed);
       complain(Severity::error, "bad-unit", column,
@@ -257,8 +274,10 @@ bool ColumnMapper::map_long() {
     layout_.rules.resize(header_.channels.size());
   }
   // The names stand in the rows: only what the map lists is read.
+  for (const plan::GivenText& ignored : map_.ignore) layout_.channel_of_name[ignored.value] = -1;
   for (const plan::Column& column : map_.columns) {
     ++known_;
+    layout_.channel_of_name[column.header.value] = -1;
     if (!wanted(column.channel)) continue;
     ChannelInfo info;
     info.channel = column.channel;

@@ -143,6 +143,8 @@ struct Tally {
   std::uint64_t rows = 0, lines = 0, bytes = 0;
   Instant start, end;
   Duration period{};  // stated, or the median distance found
+  // Long format: channels that rows are about and nobody named, as they first come; at most 100.
+  std::vector<std::string> unmapped;
 };
 
 // Instruction sets the reader can use. The result is the same to the last bit with each; one that

@@ -265,6 +265,11 @@ void Merger::merge(const Slab& slab, Parsed& parsed, const Parsed* ahead) {
   tally_.rows += parsed.block.time.size();
   tally_.lines += parsed.lines + (slab.first ? slab.lines_before : 0);
   tally_.bytes += slab.file_bytes;
+  for (const std::string& name : parsed.unmapped) {
+    auto& names = tally_.unmapped;
+    if (names.size() < most_unmapped && std::find(names.begin(), names.end(), name) == names.end())
+      names.push_back(name);
+  }
   tally_.start = timeline_.start().value_or(Instant{});
   tally_.end = timeline_.end();
   if (ahead == nullptr) tally_.period = timeline_.period();

@@ -125,6 +125,7 @@ void Parsed::clear(std::size_t channels) {
   cells.clear();
   dropped.clear();
   headers.clear();
+  unmapped.clear();
   lines = 0;
   stopped = false;
 }

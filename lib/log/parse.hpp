@@ -73,6 +73,7 @@ class SlabParser {
 
   // Rows of (time, channel, value).
   void read_long();
+  void note_unmapped(std::string_view name);
   [[nodiscard]] bool is_set(int channel, std::size_t row) const;
   void add_unset_row();
   void read_long_value(std::size_t c, std::string_view raw, std::size_t row);

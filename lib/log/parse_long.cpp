@@ -18,6 +18,7 @@ void SlabParser::read_long() {
   for (std::size_t r = 0; r < rows_.size(); ++r) {
     const std::string_view name = trim(cell_text(trim(cell(rows_[r], layout_.name_column)), scratch_));
     const auto found = layout_.channel_of_name.find(name);
+    if (found == layout_.channel_of_name.end()) note_unmapped(name);
     const int channel = found == layout_.channel_of_name.end() ? -1 : found->second;
     if (time.empty() || time.back() != out_.block.time[r] || is_set(channel, time.size() - 1)) {
       time.push_back(out_.block.time[r]);
@@ -31,6 +32,12 @@ void SlabParser::read_long() {
   out_.block.time = std::move(time);
   out_.block.line = std::move(line);
   renumber(new_row);
+}
+
+void SlabParser::note_unmapped(std::string_view name) {
+  auto& names = out_.unmapped;
+  if (names.size() < most_unmapped && std::find(names.begin(), names.end(), name) == names.end())
+    names.emplace_back(name);
 }
 
 bool SlabParser::is_set(int channel, std::size_t row) const {

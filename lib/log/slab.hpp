@@ -20,6 +20,7 @@ inline constexpr std::size_t slab_bytes = std::size_t{128} << 10U;
 inline constexpr std::size_t slab_padding = 128;  // readable bytes behind the last one
 
 inline constexpr std::size_t digits_rows = tile_rows;
+inline constexpr std::size_t most_unmapped = 100;  // names of a long log that are kept
 
 // Something odd about rows as wholes. Lines count from 0 at the slab's first line; `row`: how many
 // good rows came before.
@@ -77,7 +78,8 @@ struct Parsed {
   std::vector<std::size_t> headers;  // rows before which the header stood again
   // Of neighbouring stamps, the least and the greatest distance; of one row or none: no distance.
   std::int64_t nearest_ns = std::numeric_limits<std::int64_t>::max(), furthest_ns = 0;
-  void note_distances();  // from block.time
+  void note_distances();              // from block.time
+  std::vector<std::string> unmapped;  // long format: names that the layout does not know, each once
   std::uint64_t lines = 0;
   bool stopped = false;  // a different header: the rest was not read
   void clear(std::size_t channels);

@@ -13,6 +13,20 @@ std::string_view text_of(const Slab& slab) { return {slab.bytes.data(), slab.siz
 
 bool has_quote(std::string_view text) { return std::memchr(text.data(), '"', text.size()) != nullptr; }
 
+// The line's cells that its stamp is made of, with what stands between them.
+std::string_view stamp_text(std::string_view line, const Layout& layout) {
+  const std::size_t date =
+      layout.date_column < 0 ? layout.time_column : static_cast<std::size_t>(layout.date_column);
+  const std::size_t first = std::min(layout.time_column, date), last = std::max(layout.time_column, date);
+  std::size_t from = 0, column = 0;
+  for (std::size_t i = 0; i <= line.size(); ++i) {
+    if (i < line.size() && line[i] != layout.delimiter) continue;
+    if (column == last) return line.substr(from, i - from);
+    if (++column == first) from = i + 1;
+  }
+  return line;
+}
+
 bool is_blank(std::string_view text) { return text.find_first_not_of(" \t\r\n") == std::string_view::npos; }
 
 }  // namespace
@@ -105,7 +119,8 @@ bool Splitter::fill(Slab& slab) {
       slab.size = kept;
       return slab.size > 0;
     }
-    const std::size_t end = before_footer(slab, last_record_end(slab));
+    std::size_t end = before_footer(slab, last_record_end(slab));
+    if (map_.long_form) end = before_last_stamp(slab, end);
     if (end > 0) {
       carry_.assign(slab.bytes.data() + end, slab.size - end);
       slab.size = end;
@@ -113,6 +128,25 @@ bool Splitter::fill(Slab& slab) {
     }
     if (slab.size > options_.longest_line) skip_long_line(slab);
   }
+}
+
+// In a long log the rows of one stamp belong together, so those of the last one wait for the next slab, which
+// may have more of them. Unless a slab has one stamp only, or quotation marks.
+std::size_t Splitter::before_last_stamp(const Slab& slab, std::size_t end) const {
+  if (slab.quoted || end == 0) return end;
+  const std::string_view text{slab.bytes.data(), end};
+  const auto ends_line = [](char c) { return c == '\n' || c == '\r'; };
+  std::string_view last;
+  for (std::size_t to = end, cut = end; to > 0;) {
+    while (to > 0 && ends_line(text[to - 1])) --to;
+    std::size_t from = to;
+    while (from > 0 && !ends_line(text[from - 1])) --from;
+    const std::string_view stamp = stamp_text(text.substr(from, to - from), *slab.layout);
+    if (last.empty()) last = stamp;
+    if (stamp != last) return cut;
+    cut = to = from;
+  }
+  return end;
 }
 
 // Drops the line that the slab begins with and that does not end in it, to its end.

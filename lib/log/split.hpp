@@ -26,6 +26,7 @@ class Splitter {
   // Reads until the slab holds a whole record or the file ends; false when nothing is left.
   bool fill(Slab& slab);
   void append(Slab& slab);  // up to slab_bytes more
+  [[nodiscard]] std::size_t before_last_stamp(const Slab& slab, std::size_t end) const;
   [[nodiscard]] std::size_t last_record_end(const Slab& slab);
   [[nodiscard]] bool quotes_in_order(std::string_view text, char delimiter);
   [[nodiscard]] std::size_t before_footer(const Slab& slab, std::size_t end) const;

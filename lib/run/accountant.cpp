@@ -448,6 +448,7 @@ Account Accountant::finish(const log::Tally& tally) {
   account.log_files = s.header.files.empty() ? std::vector<std::string>{s.header.file} : s.header.files;
   account.log = tally;
   account.unmapped = s.header.unmapped;
+  account.unmapped.insert(account.unmapped.end(), tally.unmapped.begin(), tally.unmapped.end());
   account.missing = missing_channels(plan, s.header, s.roles);
   account.notes = s.pressure.notes();
   account.steps_from = s.steps.from_column() ? "step column" : "inferred from what the plant did";

@@ -238,6 +238,29 @@ TEST_CASE("long format: rows of time, channel, value") {
         doctest::Approx(100 * 1.68875e-3 / (8.314462618 * 273.15)).epsilon(1e-5));
 }
 
+TEST_CASE(
+    "long format: rows of one stamp become one row wherever the text is cut; tags nobody named are said") {
+  plan::ChannelMap map = some_map();
+  map.long_form = true;
+  map.time_column = "t";
+  map.long_channel_column = "tag";
+  map.long_value_column = "val";
+  map.columns = {column("P", "ion.pressure", "Pa"), column("F", "argon.flow", "sccm"),
+                 column("S", "plant.state")};
+  map.ignore = {{"heater", {}}};
+  std::string text = "t,tag,val\n";
+  const Instant start{1930367167000000000};
+  for (std::int64_t s = 0; s < 9000; ++s) {
+    const std::string stamp = to_rfc3339(Instant{start.ns + s * 1'000'000'000});
+    for (const char* cell : {"P,1.5", "F,100", "S,on", "heater,20"}) text += stamp + "," + cell + "\n";
+    if (s > 8000) text += stamp + ",late,1\n";
+  }
+  const Outcome log = read(text, map);
+  CHECK(log.time.size() == 9000);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::repeated_stamp)] == 0);
+  CHECK(log.tally.unmapped == std::vector<std::string>{"late"});
+}
+
 TEST_CASE("long format: a channel's value stands no longer than its own usual distance and a half") {
   plan::ChannelMap map = some_map();
   map.long_form = true;

@@ -84,6 +84,19 @@ TEST_CASE("units that contradict each other") {
              "log's line of units"});
 }
 
+TEST_CASE("a header's unit of another kind contradicts the map; a bracket that is no unit does not") {
+  plan::ChannelMap map = some_map();
+  map.columns = {column("supply.power", "supply.power", "kW")};
+  CHECK(failures("time,supply.power [A]\n" + row, map) ==
+        Said{"contradictory-unit: the unit of 'supply.power' is 'kW' by the channel map and 'A' by the log's "
+             "header, which is no power"});
+  CHECK(failures("time,supply.power [front]\n" + row, map).empty());
+  CHECK(failures("time,supply.power [PT100]\n" + row, map).empty());
+  // Named with its bracket by a person who saw it: a label.
+  map.columns = {column("supply.power [A]", "supply.power", "kW")};
+  CHECK(failures("time,supply.power [A]\n" + row, map).empty());
+}
+
 TEST_CASE("time that cannot be read") {
   CHECK(failures("time,ion.pressure [Pa]\n04.03.2031 05:06,1\n") ==
         Said{"unusable-time: the time column 'time' cannot be read: found '04.03.2031 05:06', expected RFC "
