@@ -232,6 +232,7 @@ void ColumnMapper::report_missing_map_columns(const std::vector<HeaderCell>& cel
   for (const HeaderCell& cell : cells) names.push_back(cell.text);
   for (const plan::Column& column : map_.columns) {
     if (used_.contains(&column) || !wanted(column.channel)) continue;
+    const bool is_stamp = std::find(names.begin(), names.end(), column.header.value) != names.end();
     const auto near = nearest(column.header.value, names);
     Diagnostic d;
     d.severity = Severity::warning;
@@ -239,7 +240,13 @@ void ColumnMapper::report_missing_map_columns(const std::vector<HeaderCell>& cel
     d.where = column.header.at.place();
     d.message = fmt::format("the channel map's column '{}' is not in the log '{}'", column.header.value,
                             header_.file);
-    d.remedy = near ? fmt::format("did you mean '{}'?", *near) : "the log has: " + list_headers(cells);
+    if (is_stamp) {
+      d.message = fmt::format("the channel map lists '{}' as a channel, but it is the log's time",
+                              column.header.value);
+      d.remedy = "take it out of the map's columns";
+    } else {
+      d.remedy = near ? fmt::format("did you mean '{}'?", *near) : "the log has: " + list_headers(cells);
+    }
     diagnostics_.push_back(std::move(d));
   }
 }

@@ -116,6 +116,25 @@ struct Reader::State {
     diagnostics.push_back(std::move(d));
   }
 
+  // Nearly all rows are older than the first ones: nothing was lost, the log is written from its end.
+  bool tell_newest_first() {
+    const Tally& tally = merger.tally();
+    const auto count = [&](Oddity what) { return tally.count[static_cast<std::size_t>(what)]; };
+    const std::uint64_t dropped = count(Oddity::backward_stamp) + count(Oddity::joined_export);
+    if (dropped < 20 || tally.rows * 20 > dropped) return false;
+    Diagnostic d;
+    d.rule = "newest-first";
+    d.where = Place::whole_file(header.file);
+    d.message = fmt::format(
+        "the log is newest first: {} rows are older than the ones before them, so that only {} could be read",
+        dropped, tally.rows);
+    d.remedy =
+        "export it oldest first, or turn it round: (head -n 1 LOG; tail -n +2 LOG | tac) > TURNED, for a log "
+        "whose header is its first line";
+    diagnostics.push_back(std::move(d));
+    return true;
+  }
+
   // Names in the map that no row has, most likely misspelt.
   void tell_never_named() {
     for (const std::size_t c : merger.never_named()) {
@@ -198,7 +217,7 @@ const Block* Reader::next() {
   if (stopped) s.stop_at_header(s.merger.stopped_at());
   if (!ahead) {
     s.finished = true;
-    s.tell_never_named();
+    if (!s.tell_newest_first()) s.tell_never_named();
     if (!stopped && s.pipeline.failure()) s.diagnostics.push_back(*s.pipeline.failure());
   }
   s.lent = std::move(s.current);

@@ -157,13 +157,24 @@ std::string bad_value_line(const Content& cells) {
   return "";
 }
 
+bool like_numbers(const std::vector<std::string>& words) {
+  return !words.empty() && std::all_of(words.begin(), words.end(), [](const std::string& word) {
+    const std::size_t at = word.find_first_not_of("+-. ");
+    return at != std::string::npos && word[at] >= '0' && word[at] <= '9';
+  });
+}
+
+// What is said of texts holds as far as was looked.
+constexpr const char* more_texts =
+    "# add texts that only come later: the beginning of the log was looked at\n";
+
 std::string states_line(const Content& cells) {
   std::string states;
   for (const std::string& word : cells.words) {
     const bool open = holds_word(word, {"open", "auf", "offen", "on", "true", "abiert", "ouvert"});
     states += fmt::format("{}{} = {}", states.empty() ? "" : ", ", toml_text(word), open ? 1 : 0);
   }
-  return fmt::format("states = {{ {} }}  # CONFIRM: 1 is open, 0 is shut\n", states);
+  return fmt::format("states = {{ {} }}  # CONFIRM: 1 is open, 0 is shut\n{}", states, more_texts);
 }
 
 }  // namespace
@@ -276,6 +287,14 @@ void ColumnWriter::text(const ColumnGuess& column) {
     states(column);
     return;
   }
+  if (like_numbers(words)) {
+    columns_ += fmt::format(
+        "\n# [[column]]  # STATE: its cells, such as {}, begin like numbers and do not read as one: see the "
+        "decimal and\n# thousands marks of [file], or export them without units and in another form\n"
+        "# header = {}\n",
+        comment_text(toml_text(words.front())), toml_text(column.header));
+    return;
+  }
   const bool alarm = holds_word(column.header, {"alarm", "fault", "warning", "error"});
   columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.header)) +
               channel_line(column.header, alarm ? What::alarm : What::state);
@@ -284,23 +303,40 @@ void ColumnWriter::text(const ColumnGuess& column) {
   columns_ += fmt::format("# texts: {}{}\n", seen, column.content.more_words ? ", ..." : "");
 }
 
-// A header that is a channel's name says itself what it is.
+// A header that is a channel's name says itself what it is, and mostly its unit.
 void ColumnWriter::named(const ColumnGuess& column, const plan::Channel& channel) {
-  const bool needs_unit = !plan::is_text(channel.what) && plan::kind_of(channel.what) != Kind::count;
+  const Kind kind = plan::kind_of(channel.what);
+  const bool needs_unit = !plan::is_text(channel.what) && kind != Kind::count;
   const bool states = channel.what == What::open && column.content.texts > column.content.numbers;
+  const std::string unit(without_brackets(column.unit));
+  const auto parsed = needs_unit ? parse_unit(unit, kind) : std::variant<Unit, TextProblem>{Unit{}};
+  const auto* trouble = std::get_if<TextProblem>(&parsed);
+  const std::string bad_value = needs_unit ? bad_value_line(column.content) : "";
   channels_.insert(channel);
-  if (!column.long_form && !states && (!needs_unit || !column.unit.empty())) return;
+  if (!column.long_form && !states && trouble == nullptr && bad_value.empty()) return;
   columns_ += fmt::format("\n[[column]]\nheader = {}\nchannel = {}\n", toml_text(column.header),
                           toml_text(channel.name()));
   if (states) {
     columns_ += states_line(column.content);
-  } else if (needs_unit && column.unit.empty()) {
+  } else if (needs_unit && unit.empty()) {
     columns_ += "# unit = \"\"  # STATE: the log says none\n";
+  } else if (trouble != nullptr) {
+    columns_ +=
+        fmt::format("# unit = \"\"  # STATE: \"{}\" in the log is no unit of it known here{}\n",
+                    comment_text(unit), trouble->remedy.empty() ? "" : "; " + comment_text(trouble->remedy));
+  } else if (column.unit_from_rows) {
+    columns_ += fmt::format("unit = {}  # by the log's column of units\n", toml_text(unit));
   }
+  columns_ += bad_value;
 }
 
 void ColumnWriter::add(const ColumnGuess& column) {
   const Content& cells = column.content;
+  if (column.header.empty()) {
+    columns_ += "\n# A column without a name is left out: name it in the export if it is wanted.\n" +
+                range_line(cells);
+    return;
+  }
   if (!headers_.insert(column.header).second) {
     columns_ += fmt::format("\n# STATE: two columns are called {}: rename one in the export\n",
                             toml_text(column.header));
@@ -347,6 +383,7 @@ std::string ColumnWriter::steps() const {
     names += fmt::format("{}{} = \"\"", names.empty() ? "" : ", ", toml_text(text));
   }
   if (names.empty()) return out;
+  out += more_texts;
   out += fmt::format("# names = {{ {} }}  # STATE which step of the recipe each is, where the names differ\n",
                      names);
   if (!known.empty()) out += fmt::format("# the recipe's steps: {}\n", one_of(known));

@@ -41,6 +41,17 @@ plan::ChannelMap one_column(plan::Column c) {
 
 }  // namespace
 
+TEST_CASE("a log that is newest first is said to be so") {
+  std::string text = "time,ion.pressure [Pa]\n";
+  const Instant end{1930367167000000000};
+  for (std::int64_t s = 0; s < 200; ++s)
+    text += fmt::format("{},{}\n", to_rfc3339(Instant{end.ns - s * 1'000'000'000}), 1 + s);
+  const Outcome log = read(text);
+  INFO(log.after);
+  CHECK(log.after.find("newest-first") != std::string::npos);
+  CHECK(log.after.find("oldest first") != std::string::npos);
+}
+
 TEST_CASE("a clean log has nothing odd") {
   const Outcome log = read(header + rows(0, 100));
   CHECK(log.said == Said{});

@@ -45,6 +45,7 @@ mode = "periodic"  # CONFIRM: or "on_change", when silence means "as before"
 
 [steps]
 column = "Phase"  # CONFIRM
+# add texts that only come later: the beginning of the log was looked at
 # names = { "Pumpen" = "" }  # STATE which step of the recipe each is, where the names differ
 
 [[column]]
@@ -113,6 +114,38 @@ TEST_CASE("units: at the end of a header they are marked, single letters only to
   CHECK(map.find("# unit = \"A\"") != std::string::npos);
   CHECK(map.find("\nunit = \"A\"") == std::string::npos);
   CHECK(map.find("# header = \"Level\"\n# channel = \"level.\"\n# unit = \"\"") != std::string::npos);
+}
+
+TEST_CASE("columns named as channels: an unknown unit is asked for, a number for \"no value\" is shown") {
+  const std::string map = sketch(
+      "time,ion.pressure [torr],pirani.pressure [mbar]\n2031-03-04T05:06:07Z,1e-5,-999\n"
+      "2031-03-04T05:06:08Z,1e-5,3\n");
+  CHECK(
+      map.find(
+          "# unit = \"\"  # STATE: \"torr\" in the log is no unit of it known here; did you mean 'Torr'?") !=
+      std::string::npos);
+  CHECK(map.find("header = \"pirani.pressure\"\nchannel = \"pirani.pressure\"\n# bad_values = [-999]") !=
+        std::string::npos);
+}
+
+TEST_CASE("columns without a name are left out, and what looks like numbers is no state") {
+  const std::string map =
+      sketch(",,Ion P,Note\n2031-03-04T05:06:07Z,1,1e-5 mbar,101 325\n2031-03-04T05:06:08Z,2,2e-5 mbar,1\n");
+  CHECK(map.find("# column = \"\"  # STATE: the column of the time has no name") != std::string::npos);
+  CHECK(map.find("# A column without a name is left out") != std::string::npos);
+  CHECK(map.find("STATE: its cells, such as \"1e-5 mbar\", begin like numbers") != std::string::npos);
+  CHECK(map.find(".state") == std::string::npos);
+}
+
+TEST_CASE("long format: a tag that is a channel's name keeps the unit of its rows") {
+  std::string text = "t,tag,val,unit\n";
+  for (int s = 0; s < 9; ++s) {
+    text += fmt::format("2031-03-04T05:06:0{}Z,ion.pressure,1e-5,mbar\n", s);
+    text += fmt::format("2031-03-04T05:06:0{}Z,argon.flow,250,sccm\n", s);
+  }
+  const std::string map = sketch(text);
+  CHECK(map.find("channel = \"ion.pressure\"\nunit = \"mbar\"  # by the log's column of units") !=
+        std::string::npos);
 }
 
 TEST_CASE("long format, thousands marks in quotation marks, two columns of one name") {
