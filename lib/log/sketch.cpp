@@ -49,9 +49,17 @@ class MapWriter {
         long_(time_ ? find_long_form(table, *time_) : std::nullopt),
         columns_(plant) {}
 
+  // All rows; nothing is written when they cannot be read.
+  Diagnostics look() {
+    auto found = survey(file_, encoding_, table_, time_ ? &*time_ : nullptr, long_ ? &*long_ : nullptr);
+    if (!found.has_value()) return found.diagnostics();
+    survey_ = std::move(found).value();
+    return {};
+  }
+
   Sketch write() {
     if (long_) {
-      add_names(*long_);
+      add_names();
     } else {
       add_columns();
     }
@@ -67,14 +75,31 @@ class MapWriter {
     out.to_state = count_of(body, "# STATE");
     out.map =
         fmt::format(
-            "# First channel map for {}.\n# CONFIRM marks a guess, STATE what only a person can know.\n\n"
+            "# First channel map for {}.\n# CONFIRM marks a guess, STATE what only a person can know.\n{}\n"
             "format = \"vacuary-channels 1\"\n",
-            comment_text(file_.filename().string())) +
+            comment_text(file_.filename().string()), looked_at()) +
         body;
     return out;
   }
 
  private:
+  // The guesses hold for these rows and no others.
+  [[nodiscard]] std::string looked_at() const {
+    std::string out = fmt::format("# Looked at: {} rows", survey_.rows);
+    const Effort effort;
+    const std::size_t piece = effort.piece >> 20U;
+    if (survey_.pieces) {
+      out += fmt::format(
+          ", all of the first {0} MiB and {1} MiB of every {2} behind them: texts and tags that come only "
+          "between these are missing",
+          effort.thorough * piece, piece, effort.of * piece);
+    } else {
+      out += survey_.ended_early ? ", up to where the file is damaged" : ", all there are";
+    }
+    if (survey_.more_tags) out += fmt::format("; of more than {} names only these", survey_.tags.size());
+    return out + ".\n";
+  }
+
   [[nodiscard]] std::string ignored() const {
     if (columns_.ignored().empty()) return "";
     std::string names;
@@ -98,7 +123,7 @@ class MapWriter {
     }
     if (encoding_ != "utf-8") out += fmt::format("encoding = \"{}\"  # CONFIRM\n", encoding_);
     if (table_.preamble > 0) out += fmt::format("preamble_lines = {}  # CONFIRM\n", table_.preamble);
-    const std::size_t footer = time_ ? count_footer(table_, *time_) : 0;
+    const std::size_t footer = time_ ? count_footer(survey_.end, table_, *time_) : 0;
     if (footer > 0) out += fmt::format("footer_lines = {}  # CONFIRM\n", footer);
     if (!table_.units.empty()) out += "units_line = true  # CONFIRM\n";
     return out;
@@ -159,27 +184,19 @@ class MapWriter {
       if (time_ && (i == time_->column || static_cast<int>(i) == time_->date_column)) continue;
       ColumnGuess guess = named(table_.header[i]);
       if (guess.unit.empty() && i < table_.units.size()) guess.unit = table_.units[i];
-      std::vector<std::string> cells;
-      for (const Cells& row : table_.rows) cells.push_back(row[i]);
-      guess.content = content_of(cells, table_.style);
+      guess.content = survey_.columns[i];
       columns_.add(guess);
     }
   }
 
-  void add_names(const LongGuess& long_form) {
-    for (const std::string& name : long_form.names) {
-      ColumnGuess guess = named(name);
-      guess.header = name;
+  void add_names() {
+    for (const Survey::Tag& tag : survey_.tags) {
+      ColumnGuess guess = named(tag.name);
+      guess.header = tag.name;
       guess.long_form = true;
-      std::vector<std::string> cells;
-      for (const Cells& row : table_.rows) {
-        if (row[long_form.name_column] != name) continue;
-        cells.push_back(row[long_form.value_column]);
-        if (guess.unit.empty() && long_form.unit_column >= 0)
-          guess.unit = row[static_cast<std::size_t>(long_form.unit_column)];
-      }
-      guess.content = content_of(cells, table_.style);
-      guess.unit_from_rows = long_form.unit_column >= 0;
+      if (guess.unit.empty() && !tag.units.empty()) guess.unit = tag.units.front();
+      guess.content = tag.content;
+      guess.unit_from_rows = long_->unit_column >= 0;
       columns_.add(guess);
     }
   }
@@ -189,6 +206,7 @@ class MapWriter {
   std::string encoding_;
   std::optional<TimeGuess> time_;
   std::optional<LongGuess> long_;
+  Survey survey_;
   ColumnWriter columns_;
 };
 
@@ -199,7 +217,9 @@ Result<Sketch> sketch_map(const std::filesystem::path& file, const plan::Plan* p
   if (!beginning.has_value()) return beginning.diagnostics();
   auto table = find_table(file, beginning.value());
   if (!table.has_value()) return table.diagnostics();
-  return MapWriter(table.value(), file, beginning.value().encoding, plant).write();
+  MapWriter writer(table.value(), file, beginning.value().encoding, plant);
+  if (Diagnostics failed = writer.look(); !failed.empty()) return failed;
+  return writer.write();
 }
 
 }  // namespace vacuary::log

@@ -1,5 +1,5 @@
-// Looking at an export that nobody has described: its table, its time, its columns. What is found
-// is a guess and says so; sketch.cpp writes it down.
+// Looking at an export that nobody has described: its table and its time by the first rows, then
+// its columns by all rows. What is found is a guess and says so; sketch.cpp writes it down.
 #pragma once
 
 #include <filesystem>
@@ -10,29 +10,31 @@
 
 #include "log/log.hpp"
 #include "log/number.hpp"
+#include "log/stamp.hpp"
 
 namespace vacuary::log {
 
 using Cells = std::vector<std::string>;
 
-// The beginning and the end of an export, decoded.
+// The beginning of an export, decoded.
 struct Beginning {
   std::string text;  // whole lines, at most about 256 KiB
-  std::string end;   // the last lines, at most about 16 KiB; empty when `text` is all there is
   std::string encoding;
 };
 [[nodiscard]] Result<Beginning> read_beginning(const std::filesystem::path& file);
 
 struct Table {
   char delimiter = ',';
-  std::size_t preamble = 0;      // lines before the header
-  Cells header, units;           // units: empty when there is no line of them
-  std::vector<Cells> rows;       // the first ones, those with as many cells as the header
-  std::vector<Cells> last_rows;  // of the end of the file, whatever they are
+  std::size_t preamble = 0;   // lines before the header
+  Cells header, units;        // units: empty when there is no line of them
+  std::size_t rows_from = 0;  // where in the decoded text the rows begin
+  std::vector<Cells> rows;    // the first ones, those with as many cells as the header
   NumberStyle style;
   bool comma_or_thousands = false;  // "1,234" could be either, and nothing shows which
 };
 [[nodiscard]] Result<Table> find_table(const std::filesystem::path& file, const Beginning& beginning);
+// The records of a text as rows of cells, empty ones at the end cut off; blank lines left out.
+[[nodiscard]] std::vector<Cells> records(std::string_view text, char delimiter);
 
 struct TimeGuess {
   std::size_t column = 0;
@@ -46,25 +48,66 @@ struct TimeGuess {
 };
 [[nodiscard]] std::optional<TimeGuess> find_time(const Table& table);
 
-// Lines behind the last row, none of which reads as a row.
-[[nodiscard]] std::size_t count_footer(const Table& table, const TimeGuess& time);
+// Whether a row has a stamp in the form guessed: a footer or a header that comes again has none.
+class StampCheck {
+ public:
+  StampCheck(const Table& table, const TimeGuess& time);
+  StampCheck(const StampCheck&) = delete;  // the reader keeps a pointer to the format
+  StampCheck& operator=(const StampCheck&) = delete;
+  [[nodiscard]] bool reads(std::string_view date, std::string_view time);
+
+ private:
+  StampFormat format_;
+  StampReader reader_;
+};
+
+// Lines behind the last row, none of which reads as a row. `end`: the last lines of the export.
+[[nodiscard]] std::size_t count_footer(const std::vector<Cells>& end, const Table& table,
+                                       const TimeGuess& time);
 
 // Rows of (time, name, value).
 struct LongGuess {
   std::size_t name_column = 0, value_column = 0;
   int unit_column = -1;
-  std::vector<std::string> names;  // in order of appearance
 };
 [[nodiscard]] std::optional<LongGuess> find_long_form(const Table& table, const TimeGuess& time);
 
-// What the cells of one column are. `cells`: without the empty ones.
+// What the cells of one column, or of one tag, are. Empty ones are not counted.
 struct Content {
+  static constexpr std::size_t most_words = 64;
   std::size_t numbers = 0, texts = 0;
   double least = 0, most = 0;
-  std::vector<std::string> words;  // the texts, each once, at most eight
+  std::vector<std::string> words;  // the texts, each once, in order of appearance
   bool more_words = false;
+  void add(std::string_view cell, const NumberStyle& style);
 };
-[[nodiscard]] Content content_of(const std::vector<std::string>& cells, const NumberStyle& style);
+
+// How much of a log is looked at. Every row of the first `thorough` bytes; behind them, so that a
+// log of any length takes bounded work, one piece of every `of`.
+struct Effort {
+  std::size_t piece = std::size_t{1} << 20U;
+  std::size_t thorough = 256;  // in pieces
+  std::size_t of = 16;
+};
+
+// What all rows say.
+struct Survey {
+  struct Tag {
+    std::string name;
+    std::vector<std::string> units;  // in its rows, each once, at most four
+    Content content;
+  };
+  std::vector<Content> columns;  // by column; empty for rows of (time, name, value)
+  std::vector<Tag> tags;         // in order of appearance
+  bool more_tags = false;
+  std::size_t rows = 0;      // with a stamp, if a time was found
+  bool pieces = false;       // of a part of the log only every `of`th piece was looked at
+  bool ended_early = false;  // the file is damaged
+  std::vector<Cells> end;    // the last lines, whatever they are
+};
+[[nodiscard]] Result<Survey> survey(const std::filesystem::path& file, const std::string& encoding,
+                                    const Table& table, const TimeGuess* time, const LongGuess* long_form,
+                                    const Effort& effort = {});
 
 [[nodiscard]] bool is_unit(std::string_view text);
 

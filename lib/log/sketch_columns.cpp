@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <map>
 #include <set>
 #include <utility>
 
@@ -135,15 +134,19 @@ std::string one_of(const std::vector<std::string>& names) {
   return out;
 }
 
+// Texts that are shown of a column which has many.
+constexpr std::size_t shown_words = 8;
+
 std::string list_of(const std::vector<std::string>& texts) {
   std::string out;
-  for (const std::string& text : texts) out += (out.empty() ? "" : ", ") + toml_text(text);
+  for (std::size_t i = 0; i < std::min(texts.size(), shown_words); ++i)
+    out += (i == 0 ? "" : ", ") + toml_text(texts[i]);
   return out;
 }
 
 std::string range_line(const Content& cells) {
   if (cells.numbers == 0) return "";
-  return fmt::format("# in the first {} rows: {:.6g} to {:.6g}\n", cells.numbers, cells.least, cells.most);
+  return fmt::format("# in {} rows: {:.6g} to {:.6g}\n", cells.numbers, cells.least, cells.most);
 }
 
 // Numbers that loggers write for "no value".
@@ -202,23 +205,19 @@ std::string comment_text(std::string_view text) {
   return out;
 }
 
-Content content_of(const std::vector<std::string>& cells, const NumberStyle& style) {
-  Content out;
-  for (const std::string& cell : cells) {
-    const ParsedNumber number = parse_number(cell, style);
-    if (number.is == NumberIs::number) {
-      out.least = out.numbers == 0 ? number.value : std::min(out.least, number.value);
-      out.most = out.numbers == 0 ? number.value : std::max(out.most, number.value);
-      ++out.numbers;
-      continue;
-    }
-    if (number.is == NumberIs::empty || number.is == NumberIs::nan) continue;
-    ++out.texts;
-    if (std::find(out.words.begin(), out.words.end(), cell) != out.words.end()) continue;
-    out.more_words = out.words.size() == 8;
-    if (!out.more_words) out.words.push_back(cell);
+void Content::add(std::string_view cell, const NumberStyle& style) {
+  const ParsedNumber number = parse_number(cell, style);
+  if (number.is == NumberIs::number) {
+    least = numbers == 0 ? number.value : std::min(least, number.value);
+    most = numbers == 0 ? number.value : std::max(most, number.value);
+    ++numbers;
+    return;
   }
-  return out;
+  if (number.is == NumberIs::empty || number.is == NumberIs::nan) return;
+  ++texts;
+  if (std::find(words.begin(), words.end(), cell) != words.end()) return;
+  more_words = more_words || words.size() == most_words;
+  if (words.size() < most_words) words.push_back(clean(cell));
 }
 
 // One channel for each column: the second of one name gets a number.
@@ -299,8 +298,9 @@ void ColumnWriter::text(const ColumnGuess& column) {
   columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.header)) +
               channel_line(column.header, alarm ? What::alarm : What::state);
   std::string seen;
-  for (const std::string& word : words) seen += (seen.empty() ? "" : ", ") + comment_text(word);
-  columns_ += fmt::format("# texts: {}{}\n", seen, column.content.more_words ? ", ..." : "");
+  for (std::size_t i = 0; i < std::min(words.size(), shown_words); ++i)
+    seen += (i == 0 ? "" : ", ") + comment_text(words[i]);
+  columns_ += fmt::format("# texts: {}{}\n", seen, words.size() > shown_words ? ", ..." : "");
 }
 
 // A header that is a channel's name says itself what it is, and mostly its unit.
@@ -415,22 +415,20 @@ std::optional<LongGuess> find_long_form(const Table& table, const TimeGuess& tim
   if (numeric != 1 || texts.empty()) return std::nullopt;
   // The names: from row to row mostly another one, and far fewer of them than rows.
   for (const std::size_t column : texts) {
-    std::map<std::string, std::size_t> counts;
-    std::vector<std::string> order;
+    std::set<std::string> names;
     std::size_t changes = 0;
     bool units = true;
     for (std::size_t i = 0; i < table.rows.size(); ++i) {
       const std::string& cell = table.rows[i][column];
-      if (++counts[cell] == 1) order.push_back(cell);
+      names.insert(cell);
       if (i > 0 && cell != table.rows[i - 1][column]) ++changes;
       units = units && (cell.empty() || is_unit(cell));
     }
     if (units) {
       guess.unit_column = static_cast<int>(column);
-    } else if (order.size() >= 2 && 3 * order.size() <= table.rows.size() &&
+    } else if (names.size() >= 2 && 3 * names.size() <= table.rows.size() &&
                2 * changes >= table.rows.size() && !best) {
       guess.name_column = column;
-      guess.names = order;
       best = guess;
     }
   }

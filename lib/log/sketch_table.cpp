@@ -13,22 +13,7 @@ namespace vacuary::log {
 namespace {
 
 constexpr std::size_t beginning_bytes = std::size_t{256} << 10U;
-constexpr std::size_t end_bytes = std::size_t{16} << 10U;
 constexpr std::size_t most_lines = 1000;
-
-// Reads on to the end and keeps the last lines of it.
-void read_end(ByteStream& bytes, std::string text, std::string& end) {
-  std::string piece(beginning_bytes, '\0');
-  while (!bytes.failure()) {
-    const std::size_t n = bytes.read(piece.data(), piece.size());
-    if (n == 0) break;
-    text.append(piece, 0, n);
-    if (text.size() > end_bytes) text.erase(0, text.size() - end_bytes);
-    if (n < piece.size()) break;
-  }
-  const std::size_t line = text.find_first_of("\r\n");
-  if (line != std::string::npos) end = text.substr(line + 1);
-}
 
 struct Line {
   std::size_t from = 0;
@@ -42,21 +27,6 @@ std::vector<Line> physical_lines(std::string_view text) {
     const std::size_t end = std::min(text.find_first_of("\r\n", from), text.size());
     out.push_back({from, text.substr(from, end - from)});
     from = end + (text.substr(end, 2) == "\r\n" ? 2 : 1);
-  }
-  return out;
-}
-
-std::vector<Cells> records(std::string_view text, char delimiter) {
-  std::vector<Cells> out;
-  for (std::size_t at = 0; at < text.size() && out.size() < most_lines;) {
-    const Record record = next_record(text, at, delimiter, true);
-    const std::string_view line = text.substr(at, record.end - at);
-    at = record.next;
-    if (trim(line).empty()) continue;
-    Cells cells = split_record(line, delimiter);
-    for (std::string& cell : cells) cell = clean(trim(cell));
-    while (cells.size() > 1 && cells.back().empty()) cells.pop_back();
-    out.push_back(std::move(cells));
   }
   return out;
 }
@@ -160,14 +130,26 @@ void find_number_style(Table& table) {
   table.comma_or_thousands = any;
 }
 
+// Where the record from `at` on ends, with blank lines behind it.
+std::size_t behind_record(std::string_view text, std::size_t at, char delimiter) {
+  at = next_record(text, at, delimiter, true).next;
+  while (at < text.size()) {
+    const Record record = next_record(text, at, delimiter, true);
+    if (!trim(text.substr(at, record.end - at)).empty()) break;
+    at = record.next;
+  }
+  return at;
+}
+
 // The line behind the header, when it holds units and no values.
-void take_units_line(Table& table, std::vector<Cells>& all) {
+void take_units_line(Table& table, std::vector<Cells>& all, std::string_view text) {
   if (all.empty()) return;
   const Cells& line = all.front();
   if (std::any_of(line.begin(), line.end(), is_value) || std::none_of(line.begin(), line.end(), is_unit))
     return;
   table.units = line;
   table.units.resize(table.header.size());
+  table.rows_from = behind_record(text, table.rows_from, table.delimiter);
   all.erase(all.begin());
 }
 
@@ -183,6 +165,21 @@ std::string other_delimiter(const std::vector<Line>& lines) {
 }
 
 }  // namespace
+
+std::vector<Cells> records(std::string_view text, char delimiter) {
+  std::vector<Cells> out;
+  for (std::size_t at = 0; at < text.size() && out.size() < most_lines;) {
+    const Record record = next_record(text, at, delimiter, true);
+    const std::string_view line = text.substr(at, record.end - at);
+    at = record.next;
+    if (trim(line).empty()) continue;
+    Cells cells = split_record(line, delimiter);
+    for (std::string& cell : cells) cell = clean(trim(cell));
+    while (cells.size() > 1 && cells.back().empty()) cells.pop_back();
+    out.push_back(std::move(cells));
+  }
+  return out;
+}
 
 bool is_unit(std::string_view text) {
   if (text.size() > 2 && (text.front() == '[' || text.front() == '(')) text = text.substr(1, text.size() - 2);
@@ -205,7 +202,6 @@ Result<Beginning> read_beginning(const std::filesystem::path& file) {
     const std::size_t invalid = first_invalid_utf8(out.text);
     if (nul || (invalid != std::string::npos && (whole || invalid + 4 < out.text.size()))) continue;
     if (!whole) {
-      read_end(*bytes.value(), out.text.substr(out.text.size() - end_bytes), out.end);
       const std::size_t last = out.text.find_last_of("\r\n");
       if (last != std::string::npos) out.text.resize(last + 1);
     }
@@ -242,8 +238,8 @@ Result<Table> find_table(const std::filesystem::path& file, const Beginning& beg
       records(std::string_view(beginning.text).substr(lines[best.header_line].from), best.delimiter);
   table.header = std::move(all.front());
   all.erase(all.begin());
-  table.last_rows = beginning.end.empty() ? all : records(beginning.end, best.delimiter);
-  take_units_line(table, all);
+  table.rows_from = behind_record(beginning.text, lines[best.header_line].from, best.delimiter);
+  take_units_line(table, all, beginning.text);
   for (Cells& cells : all) {
     if (cells.size() > table.header.size() || 2 * cells.size() < table.header.size()) continue;
     cells.resize(table.header.size());

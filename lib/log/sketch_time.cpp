@@ -1,4 +1,6 @@
 // Which columns of an unknown export are its time, and how that is written.
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 
@@ -186,26 +188,30 @@ std::optional<TimeGuess> find_time(const Table& table) {
   return std::nullopt;
 }
 
-std::size_t count_footer(const Table& table, const TimeGuess& time) {
+StampCheck::StampCheck(const Table& table, const TimeGuess& time) : reader_(format_) {
+  format_.form = time.form;
+  format_.format = time.format;
+  format_.style = {table.style.point, '\0'};
+}
+
+bool StampCheck::reads(std::string_view date, std::string_view time) {
+  const StampIs is = reader_.read(date.empty() ? std::string(time) : fmt::format("{} {}", date, time)).is;
+  return is != StampIs::unreadable && is != StampIs::far;
+}
+
+std::size_t count_footer(const std::vector<Cells>& end, const Table& table, const TimeGuess& time) {
   constexpr std::size_t most = 20;
-  StampFormat format;
-  format.form = time.form;
-  format.format = time.format;
-  format.style = {table.style.point, '\0'};
-  StampReader reader(format);
+  StampCheck check(table, time);
   const auto is_row = [&](const Cells& row) {
     if (row.size() <= time.column || static_cast<int>(row.size()) <= time.date_column) return false;
-    std::string text = row[time.column];
-    if (time.date_column >= 0) text = row[static_cast<std::size_t>(time.date_column)] + " " + text;
-    const StampIs is = reader.read(text).is;
-    return is != StampIs::unreadable && is != StampIs::far;
+    const std::string date = time.date_column >= 0 ? row[static_cast<std::size_t>(time.date_column)] : "";
+    return check.reads(date, row[time.column]);
   };
-  const auto& rows = table.last_rows;
-  const auto last = std::find_if(rows.rbegin(), rows.rend(), is_row);
-  const auto n = static_cast<std::size_t>(last - rows.rbegin());
-  if (last == rows.rend() || n > most) return 0;
+  const auto last = std::find_if(end.rbegin(), end.rend(), is_row);
+  const auto n = static_cast<std::size_t>(last - end.rbegin());
+  if (last == end.rend() || n > most) return 0;
   // A row cut in its stamp is damage, not a footer.
-  const bool cut = n == 1 && rows.back().size() == 1 && (*last)[0].starts_with(rows.back()[0].substr(0, 3));
+  const bool cut = n == 1 && end.back().size() == 1 && (*last)[0].starts_with(end.back()[0].substr(0, 3));
   return cut ? 0 : n;
 }
 

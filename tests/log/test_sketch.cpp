@@ -1,6 +1,7 @@
 // First channel maps for unknown exports: guesses are marked, units are never guessed.
 #include <fmt/format.h>
 
+#include "log/sketch.hpp"
 #include "log/support.hpp"
 
 using namespace vacuary;
@@ -14,6 +15,17 @@ std::string sketch(const std::string& bytes) {
   return result.ok() ? result.value().map : to_text(result.diagnostics());
 }
 
+bool holds(const std::string& map, const std::string& text) { return map.find(text) != std::string::npos; }
+
+// Rows a second apart from 2031-03-04T00:00:00Z on, as `cells` gives them for each.
+template <class F>
+std::string rows(int n, F cells) {
+  std::string out;
+  for (int i = 0; i < n; ++i)
+    out += fmt::format("2031-03-04T{:02}:{:02}:{:02}Z,{}\n", i / 3600, i / 60 % 60, i % 60, cells(i));
+  return out;
+}
+
 }  // namespace
 
 TEST_CASE("an export with preamble, units line, decimal comma, two time columns and texts among numbers") {
@@ -24,6 +36,7 @@ TEST_CASE("an export with preamble, units line, decimal comma, two time columns 
       "zu\r\n");
   CHECK(map == R"(# First channel map for export.txt.
 # CONFIRM marks a guess, STATE what only a person can know.
+# Looked at: 4 rows, all there are.
 
 format = "vacuary-channels 1"
 
@@ -53,19 +66,19 @@ header = "Druck 1"
 channel = "druck_1.pressure"  # CONFIRM: the device's name in the chamber file
 # unit: "mbar" by the log itself
 bad_texts = ["OFF"]  # CONFIRM: that these mean "no value"
-# in the first 3 rows: 0.0014 to 0.0015
+# in 3 rows: 0.0014 to 0.0015
 
 [[column]]
 header = "Flow"
 channel = "flow.flow"  # CONFIRM: the device's name in the chamber file
 # unit: "sccm" by the log itself
-# in the first 4 rows: 250.4 to 250.5
+# in 4 rows: 250.4 to 250.5
 
 # [[column]]  # STATE what it is and its unit (the log says neither), then take the '#' away
 # header = "T1"
 # channel = "t1."
 # unit = ""
-# in the first 4 rows: 20.1 to 20.2
+# in 4 rows: 20.1 to 20.2
 
 [[column]]
 header = "Ventil"
@@ -196,4 +209,58 @@ TEST_CASE("encodings are found, and what is no table says so") {
             .find("encoding = \"latin-1\"") != std::string::npos);
   CHECK(sketch("").find("the log is empty") != std::string::npos);
   CHECK(sketch("one line\n").find("no table was found") != std::string::npos);
+}
+
+TEST_CASE(
+    "what comes late in a log is in its map: a shutter's second word, a step, a reading off the scale") {
+  const std::string map =
+      sketch("time,Shutter,Step,P [Pa]\n" + rows(9000, [](int i) {
+               const char* step = i < 8000 ? "pump" : i < 8040 ? "coat" : "vent";
+               return fmt::format("{},{},{}", i < 8000 ? "closed" : "open", step, i == 7000 ? 9.0 : 1.0);
+             }));
+  CHECK(holds(map, "# Looked at: 9000 rows, all there are.\n"));
+  CHECK(holds(map, "states = { \"closed\" = 0, \"open\" = 1 }"));
+  CHECK(holds(map, "\"pump\" = \"\", \"coat\" = \"\", \"vent\" = \"\""));
+  CHECK(holds(map, "# in 9000 rows: 1 to 9\n"));
+}
+
+TEST_CASE("a tag that only comes late in a long log is in its map") {
+  const std::string map =
+      sketch("time,tag,value,unit\n" + rows(9000, [](int i) {
+               return i > 8000 && i % 3 == 0
+                          ? std::string("ion,1e-5,mbar")
+                          : fmt::format("{},{}", i % 2 == 0 ? "Q,5" : "U,7", i % 2 == 0 ? "sccm" : "V");
+             }));
+  CHECK(holds(map, "header = \"ion\"\n"));
+}
+
+TEST_CASE("lines that are no rows say nothing of the columns: a header that comes again, a footer") {
+  const std::string some = rows(30, [](int) { return "1,2"; });
+  const std::string map =
+      sketch("time,P [Pa],Q [sccm]\n" + some + "time,P [Pa],Q [sccm]\n" + some + "rows,10,ten\n");
+  CHECK(holds(map, "# Looked at: 60 rows"));
+  CHECK(!holds(map, "bad_texts"));
+  CHECK(holds(map, "footer_lines = 1"));
+}
+
+TEST_CASE("of a very long log all of the beginning is looked at and pieces of the rest, and this is known") {
+  const auto file = write("export.txt", "time,S\n" + rows(1000, [](int i) {
+                                          return i == 700 ? "seen" : i == 600 ? "missed" : "usual";
+                                        }));
+  const auto beginning = read_beginning(file);
+  const auto table = find_table(file, beginning.value());
+  const auto time = find_time(table.value());
+  REQUIRE(time.has_value());
+  // A row has 27 bytes: rows 0 to 399 are looked at, then, about, 400 to 499, 700 to 799.
+  const Effort effort{2700, 4, 3};
+  const auto found = survey(file, "utf-8", table.value(), &*time, nullptr, effort);
+  REQUIRE(found.ok());
+  CHECK(found.value().pieces);
+  CHECK(found.value().columns[1].words == std::vector<std::string>{"usual", "seen"});
+  CHECK(found.value().rows > 550);
+  CHECK(found.value().rows < 650);
+  CHECK(found.value().end.back()[1] == "usual");
+  const auto all = survey(file, "utf-8", table.value(), &*time, nullptr);
+  CHECK(!all.value().pieces);
+  CHECK(all.value().rows == 1000);
 }
