@@ -167,17 +167,13 @@ bool like_numbers(const std::vector<std::string>& words) {
   });
 }
 
-// What is said of texts holds as far as was looked.
-constexpr const char* more_texts =
-    "# add texts that only come later: the beginning of the log was looked at\n";
-
 std::string states_line(const Content& cells) {
   std::string states;
   for (const std::string& word : cells.words) {
     const bool open = holds_word(word, {"open", "auf", "offen", "on", "true", "abiert", "ouvert"});
     states += fmt::format("{}{} = {}", states.empty() ? "" : ", ", toml_text(word), open ? 1 : 0);
   }
-  return fmt::format("states = {{ {} }}  # CONFIRM: 1 is open, 0 is shut\n{}", states, more_texts);
+  return fmt::format("states = {{ {} }}  # CONFIRM: 1 is open, 0 is shut\n", states);
 }
 
 }  // namespace
@@ -383,7 +379,6 @@ std::string ColumnWriter::steps() const {
     names += fmt::format("{}{} = \"\"", names.empty() ? "" : ", ", toml_text(text));
   }
   if (names.empty()) return out;
-  out += more_texts;
   out += fmt::format("# names = {{ {} }}  # STATE which step of the recipe each is, where the names differ\n",
                      names);
   if (!known.empty()) out += fmt::format("# the recipe's steps: {}\n", one_of(known));

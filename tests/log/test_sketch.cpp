@@ -58,7 +58,6 @@ mode = "periodic"  # CONFIRM: or "on_change", when silence means "as before"
 
 [steps]
 column = "Phase"  # CONFIRM
-# add texts that only come later: the beginning of the log was looked at
 # names = { "Pumpen" = "" }  # STATE which step of the recipe each is, where the names differ
 
 [[column]]
