@@ -132,9 +132,7 @@ class MapWriter {
   [[nodiscard]] std::string time_table() const {
     std::string out = "\n[time]\n";
     if (!time_) return out + "# column = \"\"  # STATE: no column reads as a time\n";
-    out += table_.header[time_->column].empty()
-               ? "# column = \"\"  # STATE: the column of the time has no name; give it one in the export\n"
-               : fmt::format("column = {}  # CONFIRM\n", toml_text(table_.header[time_->column]));
+    out += fmt::format("column = {}  # CONFIRM\n", toml_text(table_.header[time_->column]));
     if (time_->date_column >= 0) {
       out += fmt::format("date_column = {}  # CONFIRM\n",
                          toml_text(table_.header[static_cast<std::size_t>(time_->date_column)]));

@@ -328,11 +328,6 @@ void ColumnWriter::named(const ColumnGuess& column, const plan::Channel& channel
 
 void ColumnWriter::add(const ColumnGuess& column) {
   const Content& cells = column.content;
-  if (column.header.empty()) {
-    columns_ += "\n# A column without a name is left out: name it in the export if it is wanted.\n" +
-                range_line(cells);
-    return;
-  }
   if (!headers_.insert(column.header).second) {
     columns_ += fmt::format("\n# STATE: two columns are called {}: rename one in the export\n",
                             toml_text(column.header));
