@@ -192,9 +192,12 @@ class MapWriter {
       ColumnGuess guess = named(tag.name);
       guess.header = tag.name;
       guess.long_form = true;
-      if (guess.unit.empty() && !tag.units.empty()) guess.unit = tag.units.front();
+      if (guess.unit.empty() && !tag.units.empty()) {
+        guess.unit = tag.units.front();
+        guess.unit_from_rows = true;
+      }
+      if (tag.units.size() > 1) guess.other_unit = tag.units[1];
       guess.content = tag.content;
-      guess.unit_from_rows = long_->unit_column >= 0;
       columns_.add(guess);
     }
   }

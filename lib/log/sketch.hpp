@@ -118,6 +118,7 @@ struct ColumnGuess {
   Content content;
   bool long_form = false;
   bool unit_from_rows = false;  // by a column of units, which the reader does not look at
+  std::string other_unit;       // a second one that the same column of units names
 };
 class ColumnWriter {
  public:

@@ -167,6 +167,27 @@ bool like_numbers(const std::vector<std::string>& words) {
   });
 }
 
+// What the map has to say of the unit of numbers of this kind. The reader finds what stands in the
+// header or in the line of units, but does not look at a column of units.
+std::string unit_line(const ColumnGuess& column, Kind kind) {
+  if (kind == Kind::count) return "";
+  if (!column.other_unit.empty()) {
+    return fmt::format("# unit = \"\"  # STATE: the log's column of units says \"{}\" and \"{}\"\n",
+                       comment_text(column.unit), comment_text(column.other_unit));
+  }
+  const std::string unit(without_brackets(column.unit));
+  if (unit.empty()) return "# unit = \"\"  # STATE: the log says none\n";
+  const auto parsed = parse_unit(unit, kind);
+  if (const auto* trouble = std::get_if<TextProblem>(&parsed)) {
+    return fmt::format("# unit = \"\"  # STATE: \"{}\" in the log is no unit of it known here{}\n",
+                       comment_text(unit),
+                       trouble->remedy.empty() ? "" : "; " + comment_text(trouble->remedy));
+  }
+  if (column.unit_from_rows)
+    return fmt::format("unit = {}  # by the log's column of units\n", toml_text(unit));
+  return fmt::format("# unit: \"{}\" by the log itself\n", comment_text(column.unit));
+}
+
 std::string states_line(const Content& cells) {
   std::string states;
   for (const std::string& word : cells.words) {
@@ -301,28 +322,17 @@ void ColumnWriter::text(const ColumnGuess& column) {
 
 // A header that is a channel's name says itself what it is, and mostly its unit.
 void ColumnWriter::named(const ColumnGuess& column, const plan::Channel& channel) {
-  const Kind kind = plan::kind_of(channel.what);
-  const bool needs_unit = !plan::is_text(channel.what) && kind != Kind::count;
+  const Kind kind = plan::is_text(channel.what) ? Kind::count : plan::kind_of(channel.what);
   const bool states = channel.what == What::open && column.content.texts > column.content.numbers;
-  const std::string unit(without_brackets(column.unit));
-  const auto parsed = needs_unit ? parse_unit(unit, kind) : std::variant<Unit, TextProblem>{Unit{}};
-  const auto* trouble = std::get_if<TextProblem>(&parsed);
-  const std::string bad_value = needs_unit ? bad_value_line(column.content) : "";
+  const bool known =
+      kind == Kind::count || (column.other_unit.empty() &&
+                              std::holds_alternative<Unit>(parse_unit(without_brackets(column.unit), kind)));
+  const std::string bad_value = kind == Kind::count ? "" : bad_value_line(column.content);
   channels_.insert(channel);
-  if (!column.long_form && !states && trouble == nullptr && bad_value.empty()) return;
+  if (!column.long_form && !states && known && bad_value.empty()) return;
   columns_ += fmt::format("\n[[column]]\nheader = {}\nchannel = {}\n", toml_text(column.header),
                           toml_text(channel.name()));
-  if (states) {
-    columns_ += states_line(column.content);
-  } else if (needs_unit && unit.empty()) {
-    columns_ += "# unit = \"\"  # STATE: the log says none\n";
-  } else if (trouble != nullptr) {
-    columns_ +=
-        fmt::format("# unit = \"\"  # STATE: \"{}\" in the log is no unit of it known here{}\n",
-                    comment_text(unit), trouble->remedy.empty() ? "" : "; " + comment_text(trouble->remedy));
-  } else if (column.unit_from_rows) {
-    columns_ += fmt::format("unit = {}  # by the log's column of units\n", toml_text(unit));
-  }
+  columns_ += states ? states_line(column.content) : unit_line(column, kind);
   columns_ += bad_value;
 }
 
@@ -338,14 +348,8 @@ void ColumnWriter::add(const ColumnGuess& column) {
     return;
   }
   if (cells.texts > cells.numbers) return text(column);
-  if (const auto what = what_of_unit(column.unit)) {
-    if (column.unit_from_rows)
-      return numeric(column, *what,
-                     fmt::format("unit = {}  # by the log's column of units\n",
-                                 toml_text(without_brackets(column.unit))));
-    return numeric(column, *what,
-                   fmt::format("# unit: \"{}\" by the log itself\n", comment_text(column.unit)));
-  }
+  if (const auto what = what_of_unit(column.unit))
+    return numeric(column, *what, unit_line(column, plan::kind_of(*what)));
   if (!units_of(column.unit).empty()) {
     ignored_.push_back(column.header);  // a known unit of something that is no channel
     return;

@@ -136,8 +136,8 @@ TEST_CASE("columns named as channels: an unknown unit is asked for, a number for
       map.find(
           "# unit = \"\"  # STATE: \"torr\" in the log is no unit of it known here; did you mean 'Torr'?") !=
       std::string::npos);
-  CHECK(map.find("header = \"pirani.pressure\"\nchannel = \"pirani.pressure\"\n# bad_values = [-999]") !=
-        std::string::npos);
+  CHECK(map.find("header = \"pirani.pressure\"\nchannel = \"pirani.pressure\"\n# unit: \"mbar\" by the log "
+                 "itself\n# bad_values = [-999]") != std::string::npos);
 }
 
 TEST_CASE("columns without a name are left out, and what looks like numbers is no state") {
@@ -262,4 +262,24 @@ TEST_CASE("of a very long log all of the beginning is looked at and pieces of th
   const auto all = survey(file, "utf-8", table.value(), &*time, nullptr);
   CHECK(!all.value().pieces);
   CHECK(all.value().rows == 1000);
+}
+
+TEST_CASE("tags that are channels' names keep the unit that the log's column of units gives them") {
+  const std::string map = sketch("time,tag,value,unit\n" + rows(60, [](int i) -> std::string {
+                                   if (i % 3 == 0) return "ion.pressure,1e-5,mbar";
+                                   return i % 3 == 1 ? "argon.flow,250,[sccm]" : "run.step,coat,";
+                                 }));
+  CHECK(holds(map, "channel = \"ion.pressure\"\nunit = \"mbar\"  # by the log's column of units\n"));
+  CHECK(holds(map, "channel = \"argon.flow\"\nunit = \"sccm\"  # by the log's column of units\n"));
+  CHECK(holds(map, "header = \"run.step\"\nchannel = \"run.step\"\n"));
+}
+
+TEST_CASE("a tag whose rows name two units is asked for") {
+  const std::string map = sketch("time,tag,value,unit\n" + rows(60, [](int i) -> std::string {
+                                   if (i % 2 == 0) return "argon.flow,250,sccm";
+                                   return i < 40 ? "ion.pressure,1e-5,mbar" : "ion.pressure,1e-3,Pa";
+                                 }));
+  CHECK(holds(map,
+              "channel = \"ion.pressure\"\n"
+              "# unit = \"\"  # STATE: the log's column of units says \"mbar\" and \"Pa\"\n"));
 }
