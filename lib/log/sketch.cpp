@@ -65,9 +65,8 @@ class MapWriter {
     }
     std::string body = ignored() + file_table() + time_table() + logging_table();
     if (long_) {
-      body += fmt::format(
-          "\n[long]\nchannel_column = {}  # CONFIRM: one value a row\nvalue_column = {}  # CONFIRM\n",
-          toml_text(table_.header[long_->name_column]), toml_text(table_.header[long_->value_column]));
+      body += "\n[long]\n" + column_line("channel_column", long_->name_column, "CONFIRM: one value a row") +
+              column_line("value_column", long_->value_column, "CONFIRM");
     }
     body += columns_.steps() + columns_.columns();
     Sketch out;
@@ -129,14 +128,29 @@ class MapWriter {
     return out;
   }
 
+  // A column is found by its name. One without a name cannot be named in a map.
+  [[nodiscard]] std::string column_line(const char* key, std::size_t column, const char* mark) const {
+    const std::string& header = table_.header[column];
+    if (!header.empty()) return fmt::format("{} = {}  # {}\n", key, toml_text(header), mark);
+    return fmt::format(
+        "# {} = \"\"  # STATE: it is column {}, which has no name: write one into the export\n", key,
+        column + 1);
+  }
+
+  // Left out, the time column is the first one, unless another is called "time".
+  [[nodiscard]] bool found_without_name() const {
+    const auto called_time = [](const std::string& header) { return split_header(header).name == "time"; };
+    return time_->column == 0 && table_.header[0].empty() &&
+           std::none_of(table_.header.begin(), table_.header.end(), called_time);
+  }
+
   [[nodiscard]] std::string time_table() const {
     std::string out = "\n[time]\n";
     if (!time_) return out + "# column = \"\"  # STATE: no column reads as a time\n";
-    out += fmt::format("column = {}  # CONFIRM\n", toml_text(table_.header[time_->column]));
-    if (time_->date_column >= 0) {
-      out += fmt::format("date_column = {}  # CONFIRM\n",
-                         toml_text(table_.header[static_cast<std::size_t>(time_->date_column)]));
-    }
+    out += found_without_name() ? "# column: the first one, which has no name  # CONFIRM\n"
+                                : column_line("column", time_->column, "CONFIRM");
+    if (time_->date_column >= 0)
+      out += column_line("date_column", static_cast<std::size_t>(time_->date_column), "CONFIRM");
     if (!time_->not_read.empty()) {
       return out + fmt::format(
                        "# form = \"\"  # STATE: elapsed time in {} is not read; export it in seconds, then "
@@ -183,12 +197,14 @@ class MapWriter {
       ColumnGuess guess = named(table_.header[i]);
       if (guess.unit.empty() && i < table_.units.size()) guess.unit = table_.units[i];
       guess.content = survey_.columns[i];
+      guess.number = i + 1;
       columns_.add(guess);
     }
   }
 
   void add_names() {
     for (const Survey::Tag& tag : survey_.tags) {
+      if (tag.name.empty()) continue;  // a row of no channel
       ColumnGuess guess = named(tag.name);
       guess.header = tag.name;
       guess.long_form = true;

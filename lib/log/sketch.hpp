@@ -113,8 +113,9 @@ struct Survey {
 
 // One [[column]] of the map, or a comment in its place.
 struct ColumnGuess {
-  std::string header;  // without brackets, as the map names it
-  std::string unit;    // by the header's brackets, the line of units or the unit column
+  std::string header;      // without brackets, as the map names it
+  std::size_t number = 0;  // its place in the row, from 1; 0: a tag
+  std::string unit;        // by the header's brackets, the line of units or the unit column
   Content content;
   bool long_form = false;
   bool unit_from_rows = false;  // by a column of units, which the reader does not look at
@@ -132,6 +133,7 @@ class ColumnWriter {
  private:
   void named(const ColumnGuess& column, const plan::Channel& channel);
   void numeric(const ColumnGuess& column, plan::What what, const std::string& unit_line);
+  void nameless(const ColumnGuess& column);
   void unknown(const ColumnGuess& column);
   void text(const ColumnGuess& column);
   void states(const ColumnGuess& column);

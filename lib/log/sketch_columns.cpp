@@ -149,6 +149,14 @@ std::string range_line(const Content& cells) {
   return fmt::format("# in {} rows: {:.6g} to {:.6g}\n", cells.numbers, cells.least, cells.most);
 }
 
+std::string texts_line(const Content& cells) {
+  if (cells.words.empty()) return "";
+  std::string seen;
+  for (std::size_t i = 0; i < std::min(cells.words.size(), shown_words); ++i)
+    seen += (i == 0 ? "" : ", ") + comment_text(cells.words[i]);
+  return fmt::format("# texts: {}{}\n", seen, cells.words.size() > shown_words ? ", ..." : "");
+}
+
 // Numbers that loggers write for "no value".
 std::string bad_value_line(const Content& cells) {
   for (const double code : {-9999.0, -999.0, 9999.0, 99999.0, 9.9e9, 9.99e9, 9.9e37}) {
@@ -285,6 +293,19 @@ void ColumnWriter::unknown(const ColumnGuess& column) {
   columns_ += range_line(column.content);
 }
 
+// The reader passes over a column without a name, and a map cannot name it.
+void ColumnWriter::nameless(const ColumnGuess& column) {
+  const Content& cells = column.content;
+  if (cells.numbers + cells.texts == 0) {
+    columns_ += fmt::format("\n# column {} has no name and nothing in it: it is not read\n", column.number);
+    return;
+  }
+  columns_ += fmt::format("\n# column {} has no name: it is not read\n", column.number);
+  columns_ +=
+      "# STATE whether it is wanted; if so, write a name above it in the export and sketch the map again\n";
+  columns_ += range_line(cells) + texts_line(cells);
+}
+
 // A shutter's words are numbers for the film: how far it is open.
 void ColumnWriter::states(const ColumnGuess& column) {
   columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.header));
@@ -314,10 +335,7 @@ void ColumnWriter::text(const ColumnGuess& column) {
   const bool alarm = holds_word(column.header, {"alarm", "fault", "warning", "error"});
   columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.header)) +
               channel_line(column.header, alarm ? What::alarm : What::state);
-  std::string seen;
-  for (std::size_t i = 0; i < std::min(words.size(), shown_words); ++i)
-    seen += (i == 0 ? "" : ", ") + comment_text(words[i]);
-  columns_ += fmt::format("# texts: {}{}\n", seen, words.size() > shown_words ? ", ..." : "");
+  columns_ += texts_line(column.content);
 }
 
 // A header that is a channel's name says itself what it is, and mostly its unit.
@@ -338,6 +356,7 @@ void ColumnWriter::named(const ColumnGuess& column, const plan::Channel& channel
 
 void ColumnWriter::add(const ColumnGuess& column) {
   const Content& cells = column.content;
+  if (column.header.empty()) return nameless(column);
   if (!headers_.insert(column.header).second) {
     columns_ += fmt::format("\n# STATE: two columns are called {}: rename one in the export\n",
                             toml_text(column.header));

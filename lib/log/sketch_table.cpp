@@ -46,6 +46,7 @@ struct Trial {
   std::size_t cells = 0, header_line = 0;
   double share = 0;
   bool named = false;
+  std::size_t short_names = 0;  // cells of the line of names above, when it has fewer than the rows
   [[nodiscard]] bool better_than(const Trial& other) const {
     if (named != other.named) return named;
     if ((share > 0.9) != (other.share > 0.9)) return share > 0.9;
@@ -61,6 +62,11 @@ std::size_t cells_of(std::string_view line, char delimiter) {
     delimiters.pop_back();
   }
   return delimiters.size() + 1;
+}
+
+bool is_names(const Cells& cells) {
+  return std::none_of(cells.begin(), cells.end(),
+                      [](const std::string& cell) { return is_value(trim(cell)); });
 }
 
 Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
@@ -90,8 +96,12 @@ Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
   out.cells = std::max(out.cells, counts[first]);
   out.share = static_cast<double>(most) / static_cast<double>(sorted.size());
   const Cells names = split_record(lines[first].text, delimiter);
-  out.named =
-      std::none_of(names.begin(), names.end(), [](const std::string& cell) { return is_value(trim(cell)); });
+  out.named = is_names(names);
+  if (out.named || first == 0) return out;
+  // Names that end too early: the rows have cells behind the last of them.
+  const Cells above = split_record(lines[first - 1].text, delimiter);
+  const bool parted = lines[first - 1].text.find(delimiter) != std::string_view::npos;
+  if (counts[first - 1] > 0 && parted && is_names(above)) out.short_names = counts[first - 1];
   return out;
 }
 
@@ -226,8 +236,14 @@ Result<Table> find_table(const std::filesystem::path& file, const Beginning& beg
   }
   if (!best.named) {
     Diagnostic d =
-        log_failure(file, "no line of names was found above the rows: this one already holds values",
-                    "put a line above the rows that names each column, or export the log with its header");
+        best.short_names > 0
+            ? log_failure(
+                  file,
+                  fmt::format("the line above the rows names {} of {} columns", best.short_names, best.cells),
+                  "name every column in that line of the export, also one that is not wanted")
+            : log_failure(
+                  file, "no line of names was found above the rows: this one already holds values",
+                  "put a line above the rows that names each column, or export the log with its header");
     d.where = Source(file.string(), beginning.text).place(lines[best.header_line].from, 1);
     return d;
   }

@@ -17,6 +17,26 @@ std::string sketch(const std::string& bytes) {
 
 bool holds(const std::string& map, const std::string& text) { return map.find(text) != std::string::npos; }
 
+// What the reader says of a log with the sketch of it as its map, zone and all else being stated.
+std::vector<std::string> failures_with_its_sketch(const std::string& bytes) {
+  plan::Plan plant;
+  plant.chamber.reference = GasReference::usual();
+  for (const char* name : {"ion", "pirani"}) {
+    plant.chamber.gauges.emplace_back();
+    plant.chamber.gauges.back().name.value = name;
+  }
+  const auto file = write("export.txt", bytes);
+  const auto sketched = sketch_map(file, &plant);
+  if (!sketched.ok()) return {to_text(sketched.diagnostics())};
+  const std::string map = sketched.value().map;
+  const auto source = [&](const std::filesystem::path& path) -> Result<std::shared_ptr<const Source>> {
+    return std::make_shared<const Source>(path.string(), map);
+  };
+  const auto loaded = plan::load_channels("channels.toml", plant, source);
+  if (!loaded.ok()) return {to_text(loaded.diagnostics())};
+  return read_files({file}, loaded.value()).failures;
+}
+
 // Rows a second apart from 2031-03-04T00:00:00Z on, as `cells` gives them for each.
 template <class F>
 std::string rows(int n, F cells) {
@@ -282,4 +302,29 @@ TEST_CASE("a tag whose rows name two units is asked for") {
   CHECK(holds(map,
               "channel = \"ion.pressure\"\n"
               "# unit = \"\"  # STATE: the log's column of units says \"mbar\" and \"Pa\"\n"));
+}
+
+TEST_CASE("columns without a name: the map loads, or the export is said to need one") {
+  const std::vector<std::string> none;
+  const std::string first = ",ion.pressure [mbar]\n" + rows(4, [](int) { return "1.5"; });
+  CHECK(holds(sketch(first), "[time]\n# column: the first one, which has no name  # CONFIRM\nform ="));
+  CHECK(failures_with_its_sketch(first) == none);
+
+  const std::string empty =
+      "time,ion.pressure [mbar],,pirani.pressure [Pa]\n" + rows(4, [](int) { return "1.5,,2"; });
+  CHECK(holds(sketch(empty), "# column 3 has no name and nothing in it: it is not read\n"));
+  CHECK(!holds(sketch(empty), "ignore"));
+  CHECK(failures_with_its_sketch(empty) == none);
+
+  const std::string full =
+      "time,ion.pressure [mbar],,,pirani.pressure [Pa]\n" + rows(4, [](int) { return "1,7,on,2"; });
+  CHECK(holds(sketch(full), "# column 3 has no name: it is not read\n# STATE whether it is wanted"));
+  CHECK(holds(sketch(full), "# texts: on\n"));
+  CHECK(failures_with_its_sketch(full) == none);
+
+  const std::string later = sketch("ion.pressure [mbar],\n1,2031-03-04T05:06:07Z\n1,2031-03-04T05:06:08Z\n");
+  CHECK(holds(later, "the line above the rows names 1 of 2 columns"));
+  const std::string last = sketch("time,a [mbar],\n" + rows(4, [](int) { return "1.5,192"; }));
+  CHECK(holds(last, "the line above the rows names 2 of 3 columns"));
+  CHECK(holds(last, "name every column in that line of the export"));
 }
