@@ -46,6 +46,7 @@ class MapWriter {
         file_(file),
         encoding_(std::move(encoding)),
         time_(find_time(table)),
+        unread_times_(unread_times(table, time_ ? &*time_ : nullptr)),
         long_(time_ ? find_long_form(table, *time_) : std::nullopt),
         columns_(plant) {}
 
@@ -144,9 +145,24 @@ class MapWriter {
            std::none_of(table_.header.begin(), table_.header.end(), called_time);
   }
 
+  // What was seen, for the person who has to find the form or a better export.
+  [[nodiscard]] std::string no_time_line() const {
+    std::string out = "# column = \"\"  # STATE: no column reads as a time";
+    constexpr std::size_t most = 4;
+    bool clock = false;
+    for (std::size_t i = 0; i < std::min(unread_times_.size(), most); ++i) {
+      const UnreadTime& seen = unread_times_[i];
+      out += fmt::format("{} \"{}\" holds \"{}\"", i == 0 ? ";" : ",",
+                         comment_text(table_.header[seen.column]), comment_text(seen.example));
+      clock = clock || seen.clock;
+    }
+    if (clock && unread_times_.size() == 1) out += "; a time of day is not read without its date";
+    return out + "\n";
+  }
+
   [[nodiscard]] std::string time_table() const {
     std::string out = "\n[time]\n";
-    if (!time_) return out + "# column = \"\"  # STATE: no column reads as a time\n";
+    if (!time_) return out + no_time_line();
     out += found_without_name() ? "# column: the first one, which has no name  # CONFIRM\n"
                                 : column_line("column", time_->column, "CONFIRM");
     if (time_->date_column >= 0)
@@ -194,6 +210,12 @@ class MapWriter {
   void add_columns() {
     for (std::size_t i = 0; i < table_.header.size(); ++i) {
       if (time_ && (i == time_->column || static_cast<int>(i) == time_->date_column)) continue;
+      const auto unread = std::find_if(unread_times_.begin(), unread_times_.end(),
+                                       [i](const UnreadTime& each) { return each.column == i; });
+      if (unread != unread_times_.end()) {
+        columns_.add_unread_time(table_.header[i], unread->example);
+        continue;
+      }
       ColumnGuess guess = named(table_.header[i]);
       if (guess.unit.empty() && i < table_.units.size()) guess.unit = table_.units[i];
       guess.content = survey_.columns[i];
@@ -222,6 +244,7 @@ class MapWriter {
   const std::filesystem::path& file_;
   std::string encoding_;
   std::optional<TimeGuess> time_;
+  std::vector<UnreadTime> unread_times_;
   std::optional<LongGuess> long_;
   Survey survey_;
   ColumnWriter columns_;

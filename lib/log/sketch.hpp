@@ -48,6 +48,14 @@ struct TimeGuess {
 };
 [[nodiscard]] std::optional<TimeGuess> find_time(const Table& table);
 
+// Columns that seem to hold dates or times and are no part of `time`.
+struct UnreadTime {
+  std::size_t column = 0;
+  std::string example;
+  bool clock = false;  // a time of day alone
+};
+[[nodiscard]] std::vector<UnreadTime> unread_times(const Table& table, const TimeGuess* time);
+
 // Whether a row has a stamp in the form guessed: a footer or a header that comes again has none.
 class StampCheck {
  public:
@@ -125,6 +133,7 @@ class ColumnWriter {
  public:
   explicit ColumnWriter(const plan::Plan* plant) : plant_(plant) {}
   void add(const ColumnGuess& column);
+  void add_unread_time(const std::string& header, const std::string& example);
   [[nodiscard]] const std::string& columns() const { return columns_; }
   [[nodiscard]] const std::vector<std::string>& ignored() const { return ignored_; }
   // The [steps] table, if a column looked like it.

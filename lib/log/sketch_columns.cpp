@@ -384,6 +384,12 @@ void ColumnWriter::add(const ColumnGuess& column) {
   unknown(column);
 }
 
+// No channel is made of times.
+void ColumnWriter::add_unread_time(const std::string& header, const std::string& example) {
+  columns_ += fmt::format("\n# \"{}\" seems to hold times, such as \"{}\": it is not read\n",
+                          comment_text(header), comment_text(example));
+}
+
 std::string ColumnWriter::steps() const {
   if (step_header_.empty()) return "";
   std::string out = fmt::format("\n[steps]\ncolumn = {}  # CONFIRM\n", toml_text(step_header_));

@@ -25,9 +25,9 @@ std::vector<Trial> trials() {
   std::vector<Trial> out = {{plan::TimeForm::rfc3339, ""}};
   const std::array dates = {"%Y-%m-%d", "%Y/%m/%d",  "%Y.%m.%d", "%d-%b-%Y", "%d %b %Y", "%d-%b-%y",
                             "%b %d %Y", "%b %d, %Y", "%d.%m.%Y", "%d.%m.%y", "%d/%m/%Y", "%m/%d/%Y",
-                            "%d/%m/%y", "%m/%d/%y",  "%d-%m-%Y", "%m-%d-%Y"};
+                            "%d/%m/%y", "%m/%d/%y",  "%d-%m-%Y", "%m-%d-%Y", "%Y%m%d"};
   const std::array times = {"%H:%M:%S", "%H:%M:%S:%f", "%I:%M:%S %p", "%H:%M:%S %z",
-                            "%H.%M.%S", "%H:%M",       "%I:%M %p"};
+                            "%H.%M.%S", "%H:%M",       "%I:%M %p",    "%H%M%S"};
   for (const char* date : dates) {
     for (const char* between : {" ", "T", ", "}) {
       for (const char* time : times)
@@ -110,11 +110,66 @@ bool could_be_stamp(const Table& table, std::size_t column) {
   return digits >= 3 && parted && parse_number(cell, table.style).is != NumberIs::number;
 }
 
+template <class F>
+bool all_cells(const Table& table, std::size_t column, F is) {
+  return std::all_of(table.rows.begin(), table.rows.end(), [&](const Cells& row) { return is(row[column]); });
+}
+
+int two_digits(const std::string& text, std::size_t at) {
+  return (text[at] - '0') * 10 + (text[at + 1] - '0');
+}
+
+std::size_t leading_digits(const std::string& text) {
+  return std::min(text.find_first_not_of("0123456789"), text.size());
+}
+
+// "20310304", also with the time of day behind it: a number as well, but a date in all rows.
+bool is_date_of_digits(const std::string& text) {
+  if (leading_digits(text) != text.size() || (text.size() != 8 && text.size() != 14)) return false;
+  const int year = two_digits(text, 0) * 100 + two_digits(text, 2);
+  const int month = two_digits(text, 4);
+  const int day = two_digits(text, 6);
+  return year >= 1970 && year < 2150 && month >= 1 && month <= 12 && day >= 1 && day <= 31;
+}
+
+// "060058" or "060058.250". With its leading zero lost it reads as another time, so all six are wanted.
+bool is_clock_of_digits(const std::string& text) {
+  if (leading_digits(text) != 6 || (text.size() > 6 && text[6] != '.' && text[6] != ',')) return false;
+  return two_digits(text, 0) < 24 && two_digits(text, 2) < 60 && two_digits(text, 4) < 60;
+}
+
+// Numbers that are no count of seconds.
+bool holds_digit_stamps(const Table& table, std::size_t column) {
+  return all_cells(table, column, is_date_of_digits) || all_cells(table, column, is_clock_of_digits);
+}
+
+std::string lower(std::string_view text) {
+  std::string out(text);
+  std::transform(out.begin(), out.end(), out.begin(), [](unsigned char c) { return std::tolower(c); });
+  return out;
+}
+
+bool named_like_time(const std::string& header) {
+  const std::string name = lower(header);
+  for (const char* word : {"time", "elapsed", "zeit", "tiempo", "temps", "tempo", "stamp", "epoch", "date",
+                           "datum", "fecha", "hora", "heure", "uhr"}) {
+    if (name.find(word) != std::string::npos) return true;
+  }
+  return name == "t" || name.starts_with("t [") || name.starts_with("t (") || name.starts_with("t/");
+}
+
+// A gauge may show 101325 for hours: six digits are a time of day only under such a name.
+bool is_candidate(const Table& table, std::size_t column) {
+  if (could_be_stamp(table, column)) return true;
+  return all_cells(table, column, is_date_of_digits) ||
+         (named_like_time(table.header[column]) && all_cells(table, column, is_clock_of_digits));
+}
+
 std::optional<TimeGuess> written_time(const Table& table) {
   static const std::vector<Trial> all = trials();
   std::vector<std::size_t> candidates;
   for (std::size_t column = 0; column < table.header.size() && candidates.size() < 4; ++column) {
-    if (could_be_stamp(table, column)) candidates.push_back(column);
+    if (is_candidate(table, column)) candidates.push_back(column);
   }
   for (const bool two_columns : {false, true}) {
     for (const std::size_t column : candidates) {
@@ -131,20 +186,6 @@ std::optional<TimeGuess> written_time(const Table& table) {
   return std::nullopt;
 }
 
-std::string lower(std::string_view text) {
-  std::string out(text);
-  std::transform(out.begin(), out.end(), out.begin(), [](unsigned char c) { return std::tolower(c); });
-  return out;
-}
-
-bool named_like_time(const std::string& header) {
-  const std::string name = lower(header);
-  for (const char* word : {"time", "elapsed", "zeit", "tiempo", "temps", "tempo", "stamp", "epoch", "date"}) {
-    if (name.find(word) != std::string::npos) return true;
-  }
-  return name == "t" || name.starts_with("t [") || name.starts_with("t (") || name.starts_with("t/");
-}
-
 std::optional<plan::TimeForm> counted_form(double value, std::uint8_t decimals) {
   if (value > 9e8 && value < 4e9) return plan::TimeForm::epoch_s;
   if (value > 9e11 && value < 4e12) return plan::TimeForm::epoch_ms;
@@ -153,16 +194,28 @@ std::optional<plan::TimeForm> counted_form(double value, std::uint8_t decimals) 
   return std::nullopt;
 }
 
+// Mostly digits, and parted as dates and times are: "05:06:07", "4/3/31", but not "1.0D-05".
+bool has_form_of_time(const std::string& cell) {
+  const auto digits = std::count_if(cell.begin(), cell.end(), [](char c) { return c >= '0' && c <= '9'; });
+  if (leading_digits(cell) == 0 || 2 * digits < static_cast<std::ptrdiff_t>(cell.size())) return false;
+  if (cell.find(':') != std::string::npos) return true;
+  constexpr std::string_view marks = "/-.";
+  return std::any_of(marks.begin(), marks.end(),
+                     [&cell](char mark) { return std::count(cell.begin(), cell.end(), mark) == 2; });
+}
+
 // A column of numbers that never fall.
 std::optional<TimeGuess> counted_time(const Table& table, std::size_t column) {
   const NumberStyle style{table.style.point, '\0'};
   const ParsedNumber first = parse_number(table.rows.front()[column], style);
   if (first.is != NumberIs::number) return std::nullopt;
+  if (holds_digit_stamps(table, column)) return std::nullopt;
   const auto form = counted_form(first.value, first.decimals);
   const bool named = named_like_time(table.header[column]);
   if (!named && (!form || *form == plan::TimeForm::spreadsheet_day)) return std::nullopt;
   const Readings read = readings(table, {form.value_or(plan::TimeForm::elapsed_s), ""}, column, -1);
   if (!read.good()) return std::nullopt;
+  if (read.distances.empty() && read.tried > 1) return std::nullopt;  // a day's number stands still
   TimeGuess guess;
   guess.column = column;
   guess.form = form.value_or(plan::TimeForm::elapsed_s);
@@ -186,6 +239,23 @@ std::optional<TimeGuess> find_time(const Table& table) {
     if (auto guess = counted_time(table, column)) return guess;
   }
   return std::nullopt;
+}
+
+std::vector<UnreadTime> unread_times(const Table& table, const TimeGuess* time) {
+  std::vector<UnreadTime> out;
+  for (std::size_t column = 0; column < table.header.size(); ++column) {
+    if (time != nullptr && (column == time->column || static_cast<int>(column) == time->date_column))
+      continue;
+    const std::string& cell = table.rows[table.rows.size() / 2][column];
+    const bool named = named_like_time(table.header[column]);
+    const bool number = parse_number(cell, table.style).is != NumberIs::unreadable;
+    const bool seems =
+        named ? !number || holds_digit_stamps(table, column) : !number && has_form_of_time(cell);
+    if (!seems) continue;
+    const bool clock = is_clock_of_digits(cell) || (leading_digits(cell) <= 2 && cell.find(':') <= 2);
+    out.push_back({column, cell, clock});
+  }
+  return out;
 }
 
 StampCheck::StampCheck(const Table& table, const TimeGuess& time) : reader_(format_) {

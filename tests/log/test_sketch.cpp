@@ -326,3 +326,39 @@ TEST_CASE("columns without a name: the map loads, or the export is said to need 
   CHECK(holds(last, "the line above the rows names 2 of 3 columns"));
   CHECK(holds(last, "name every column in that line of the export"));
 }
+
+TEST_CASE("dates and times of digits alone are read as such and never as seconds") {
+  const auto pair = [](const char* date, int from) {
+    std::string text = "Date,Time,P [Pa]\n";
+    for (int s = 0; s < 5; ++s) text += fmt::format("{},{:06},1\n", date, from + s);
+    return sketch(text);
+  };
+  const std::string digits =
+      "Date,Time,P [Pa]\n20310304,06:00:00,1\n20310304,06:00:01,1\n20310304,06:00:02,1\n";
+  CHECK(holds(sketch(digits),
+              "column = \"Time\"  # CONFIRM\ndate_column = \"Date\"  # CONFIRM\nform = \"local\"  # "
+              "CONFIRM\nformat = \"%Y%m%d %H:%M:%S\"  # CONFIRM\n"));
+  CHECK(holds(pair("2031-03-04", 60055), "format = \"%Y-%m-%d %H%M%S\"  # CONFIRM\n"));
+  CHECK(holds(pair("20310304", 160055), "format = \"%Y%m%d %H%M%S\"  # CONFIRM\n"));
+  CHECK(holds(sketch("time,P [Pa]\n20310304060058,1\n20310304060059,1\n"),
+              "format = \"%Y%m%d %H%M%S\"  # CONFIRM"));
+  CHECK(holds(sketch("time,P [Pa]\n20310304 06:00:58,1\n20310304 06:00:59,1\n"),
+              "format = \"%Y%m%d %H:%M:%S\"  # CONFIRM"));
+}
+
+TEST_CASE("times that cannot be read are left open, with what was seen, and become no channel") {
+  const std::string clock = sketch("Time,P [Pa]\n060058,1\n060059,1\n060100,1\n");
+  CHECK(holds(
+      clock,
+      "[time]\n# column = \"\"  # STATE: no column reads as a time; \"Time\" holds \"060059\"; a time of day "
+      "is not read without its date\n"));
+  CHECK(!holds(clock, "elapsed_s"));
+  const std::string unknown = sketch("Date,Time,P [Pa]\n31063,06h00,1\n31063,06h01,1\n31063,06h02,1\n");
+  CHECK(holds(unknown, "\"Time\" holds \"06h01\""));
+  CHECK(holds(unknown, "# \"Time\" seems to hold times, such as \"06h01\": it is not read\n"));
+  CHECK(!holds(unknown, ".state"));
+  const std::string second = sketch(
+      "time,Local,P [Pa]\n2031-03-04T05:06:07Z,04.03.2031 06:06:07,1\n"
+      "2031-03-04T05:06:08Z,04.03.2031 06:06:08,1\n");
+  CHECK(holds(second, "# \"Local\" seems to hold times, such as \"04.03.2031 06:06:08\": it is not read\n"));
+}
