@@ -64,8 +64,8 @@ void judge_voltage(const plan::Cathode& cathode, Voltage voltage, const FilmRate
   }
 }
 
-void tell_doubts(const plan::Cathode& cathode, Pressure pressure, Energy energy_used,
-                 const FilmRate::At& now, FilmPerEnergy& film) {
+void tell_doubts(const plan::Cathode& cathode, Pressure pressure, Energy energy_used, const FilmRate::At& now,
+                 FilmPerEnergy& film) {
   if ((now.doubts & FilmRate::pressure_unknown) != 0) {
     film.doubts.emplace_back(
         "the working pressure is not known: film per energy taken at the calibrated pressure");

@@ -58,13 +58,13 @@ class FilmRate {
   // Reasons for film_per_energy's doubts, as bits.
   enum Doubt : unsigned { pressure_unknown = 1, pressure_far = 2, target_worn = 4 };
   struct Input {
-    const char* name;            // of the budget line; one object for each name
+    const char* name;             // of the budget line; one object for each name
     double standard_uncertainty;  // relative
     double contribution;          // relative to the film, above 1e-9
   };
   struct At {
     ThicknessPerEnergy value{};
-    Ratio pressure_sensitivity{};  // film_pressure_sensitivity
+    Ratio pressure_sensitivity{};   // film_pressure_sensitivity
     Ratio straight = Ratio::of(1);  // straight_share; of the calibration where the pressure is not known
     std::array<Input, 4> inputs{};
     std::size_t input_count = 0;

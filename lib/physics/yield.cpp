@@ -41,8 +41,8 @@ SputterYield::SputterYield(int projectile_number, double projectile_g_per_mol, c
   const double z1 = projectile_number, z2 = target.atomic_number;
   const double m1 = projectile_g_per_mol, m2 = target.molar_mass_g_per_mol;
   const double screening = std::pow(z1, 2.0 / 3) + std::pow(z2, 2.0 / 3);
-  to_reduced_ = 0.03255 / (z1 * z2 * std::sqrt(screening)) * m2 / (m1 + m2);   // (Y2)
-  to_sn_ev_a2_ = 84.78 * z1 * z2 / std::sqrt(screening) * m1 / (m1 + m2);      // (Y4)
+  to_reduced_ = 0.03255 / (z1 * z2 * std::sqrt(screening)) * m2 / (m1 + m2);  // (Y2)
+  to_sn_ev_a2_ = 84.78 * z1 * z2 / std::sqrt(screening) * m1 / (m1 + m2);     // (Y4)
   k_ = 0.079 * std::pow(m1 + m2, 1.5) / (std::pow(m1, 1.5) * std::sqrt(m2)) * std::pow(z1, 2.0 / 3) *
        std::sqrt(z2) / std::pow(screening, 0.75);  // (Y5)
   g_ = target.w / (1 + std::pow(m1 / 7, 3));       // (Y6)

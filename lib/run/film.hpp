@@ -144,10 +144,10 @@ class FilmMeter {
   Counter counter_;
   // Readings of the energy counter that it can have given.
   double believed_count_j_ = no_value, since_count_s_ = 0;
-  int odd_counts_ = 0;              // in a row that it cannot
+  int odd_counts_ = 0;  // in a row that it cannot
   // At the last row that has a stamp of its own: the interval before a row begins there.
   double base_count_j_ = no_value, base_rad_ = 0;
-  double ahead_j_ = 0;              // counted, less what was laid by power and stamps since the last gap
+  double ahead_j_ = 0;  // counted, less what was laid by power and stamps since the last gap
   Sum total_energy_, total_film_, quiet_film_, quiet_s_;
   std::vector<model::FilmRate> rates_;  // by cathode
   // What the film per energy was last worked out for, and what it is.

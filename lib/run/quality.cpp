@@ -92,8 +92,7 @@ void QualityMeter::use_target(const Stretch& rows) {
 }
 
 void QualityMeter::residue_rows(const Stretch& rows, const plan::Step& step) {
-  const bool rests = step.gas.empty() &&
-                     (step.kind == StepKind::pumpdown || step.kind == StepKind::hold) &&
+  const bool rests = step.gas.empty() && (step.kind == StepKind::pumpdown || step.kind == StepKind::hold) &&
                      high_vacuum(scene_.plan.chamber, step);
   for (const Row& row : rows) {
     no_gas_s_ = row.gas_mol_s > 0 ? 0 : no_gas_s_ + row.dt_s;

@@ -102,7 +102,8 @@ void watch_arcs(const Scene& scene, Watches& watches);
 void watch_frozen(const Scene& scene, Watches& watches);  // devices that stopped reading
 void watch_gauges(const Scene& scene, Watches& watches);  // gauges that disagree or jump
 void watch_gaps(const Scene& scene, Watches& watches);    // of the log
-void watch_cells(const Scene& scene, Watches& watches);   // readings of the film that are missing or impossible
+void watch_cells(const Scene& scene,
+                 Watches& watches);  // readings of the film that are missing or impossible
 
 // Where the watches' sentences come from: "6.3 nm (7.0 %)", "12 s".
 [[nodiscard]] std::string nm(double metres);

@@ -298,8 +298,8 @@ void watch_frozen(const Scene& scene, Watches& watches) {
   for (std::size_t c = 0; c < scene.header.channels.size(); ++c) {
     const log::ChannelInfo& info = scene.header.channels[c];
     const plan::What what = info.channel.what;
-    const bool by_nature = what == plan::What::temperature || what == plan::What::frequency ||
-                           what == plan::What::open;
+    const bool by_nature =
+        what == plan::What::temperature || what == plan::What::frequency || what == plan::What::open;
     if (info.text || by_nature || info.channel.device == "optic") continue;
     auto& device = devices[info.channel.device];
     if (!device) device = std::make_unique<FrozenWatch>(scene, info.channel.device);

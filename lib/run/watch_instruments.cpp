@@ -287,7 +287,8 @@ class ZeroWatch final : public Watch {
  protected:
   const Row* pass(const Row* first, const Row* end) override {
     const double* reading_pa = first->from(scene_.roles.gauges[gauge_].pressure);
-    return std::find_if(first, end, [&](const Row& row) { return shows_zero(row, reading_pa[&row - first]); });
+    return std::find_if(first, end,
+                        [&](const Row& row) { return shows_zero(row, reading_pa[&row - first]); });
   }
 
  private:

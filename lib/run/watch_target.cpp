@@ -71,8 +71,7 @@ class TargetWatch final : public Watch {
     return row.smooth_v - scene_.film.roles_in_use()->cathode->calibration.voltage.value.value();
   }
   [[nodiscard]] bool outside_band(const Row& row) const {
-    return std::abs(off_v(row)) >
-           scene_.film.roles_in_use()->cathode->calibration.voltage_band.value.value();
+    return std::abs(off_v(row)) > scene_.film.roles_in_use()->cathode->calibration.voltage_band.value.value();
   }
 
   Instant origin(const Row& row) {
