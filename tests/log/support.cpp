@@ -53,26 +53,28 @@ void check_part(const Block& block, const Part& part, std::size_t c) {
   const auto& values = block.values[c];
   const Figures& f = part.of[c];
   std::uint64_t good = 0;
-  double least = NAN, greatest = NAN;
-  long double sum = 0, integral = 0, size = 0, area = 0, covered = 0, outside = 0;
+  double least = std::nan(""), greatest = std::nan("");
+  using Exact = long double;
+  Exact sum = 0, integral = 0, size = 0, area = 0, covered = 0, outside = 0;
   for (std::size_t i = part.from; i < part.to; ++i) {
     const double now = values[i];
     const bool counts =
         i > part.from && std::find(block.breaks.begin(), block.breaks.end(), i) == block.breaks.end();
     const double dt_s = counts ? static_cast<double>(block.time[i].ns - block.time[i - 1].ns) * 1e-9 : 0;
-    if (counts && (now < odd_bounds.low || now > odd_bounds.high)) outside += dt_s;
+    if (counts && (now < odd_bounds.low || now > odd_bounds.high)) outside += static_cast<Exact>(dt_s);
     if (counts && !std::isnan(now) && !std::isnan(values[i - 1])) {
-      const long double both = (static_cast<long double>(now) + values[i - 1]) / 2 * dt_s;
+      const Exact both =
+          (static_cast<Exact>(now) + static_cast<Exact>(values[i - 1])) / 2 * static_cast<Exact>(dt_s);
       integral += both;
       area += std::abs(both);
-      covered += dt_s;
+      covered += static_cast<Exact>(dt_s);
     }
     if (std::isnan(now)) continue;
     ++good;
     least = std::fmin(least, now);
     greatest = std::fmax(greatest, now);
-    sum += now;
-    size += std::abs(static_cast<long double>(now));
+    sum += static_cast<Exact>(now);
+    size += std::abs(static_cast<Exact>(now));
   }
   const auto same = [](double a, double b) { return std::isnan(a) ? std::isnan(b) : a == b; };
   CHECK(f.good == good);
@@ -80,10 +82,13 @@ void check_part(const Block& block, const Part& part, std::size_t c) {
   CHECK(same(f.greatest, greatest));
   CHECK(same(f.first, values[part.from]));
   CHECK(same(f.last, values[part.to - 1]));
-  CHECK(std::abs(static_cast<double>(f.sum - sum)) <= 1e-13 * static_cast<double>(size));
-  CHECK(std::abs(static_cast<double>(f.integral - integral)) <= 1e-15 * static_cast<double>(area));
-  CHECK(std::abs(static_cast<double>(f.covered_s - covered)) <= 1e-13 * static_cast<double>(covered));
-  CHECK(std::abs(static_cast<double>(f.outside_s - outside)) <= 1e-13 * static_cast<double>(outside));
+  CHECK(std::abs(static_cast<double>(static_cast<Exact>(f.sum) - sum)) <= 1e-13 * static_cast<double>(size));
+  CHECK(std::abs(static_cast<double>(static_cast<Exact>(f.integral) - integral)) <=
+        1e-15 * static_cast<double>(area));
+  CHECK(std::abs(static_cast<double>(static_cast<Exact>(f.covered_s) - covered)) <=
+        1e-13 * static_cast<double>(covered));
+  CHECK(std::abs(static_cast<double>(static_cast<Exact>(f.outside_s) - outside)) <=
+        1e-13 * static_cast<double>(outside));
 }
 
 // Parts hold all rows in order and change where the step's text does, and nowhere else.
