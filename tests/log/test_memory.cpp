@@ -43,9 +43,21 @@ long read_through(const std::filesystem::path& path, std::uint64_t& rows) {
   return usage.ru_maxrss / 1024;
 }
 
+// The address sanitizer keeps what was freed, up to a quarter of a gibibyte, to see it used again.
+#if defined(__has_feature)
+#if __has_feature(address_sanitizer)
+#define VACUARY_FREED_MEMORY_IS_KEPT
+#endif
+#endif
+#if defined(VACUARY_FREED_MEMORY_IS_KEPT) || defined(__SANITIZE_ADDRESS__)
+constexpr bool freed_memory_is_kept = true;
+#else
+constexpr bool freed_memory_is_kept = false;
+#endif
+
 }  // namespace
 
-TEST_CASE("a log eight times as long needs no more memory") {
+TEST_CASE("a log eight times as long needs no more memory" * doctest::skip(freed_memory_is_kept)) {
   std::uint64_t rows = 0;
   const long small = read_through(make("small.csv", 100'000), rows);
   CHECK(rows == 66'667);
