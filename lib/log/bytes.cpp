@@ -223,9 +223,10 @@ void skip(ByteStream& stream, std::size_t size) {
 
 }  // namespace
 
-Diagnostic log_failure(const std::filesystem::path& path, std::string message, std::string remedy) {
+Diagnostic log_failure(const std::filesystem::path& path, std::string message, std::string remedy,
+                       std::string rule) {
   Diagnostic d;
-  d.rule = "unreadable-log";
+  d.rule = std::move(rule);
   d.where = Place::whole_file(path.string());
   d.message = std::move(message);
   d.remedy = std::move(remedy);

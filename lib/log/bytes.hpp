@@ -32,8 +32,11 @@ using Received = std::function<void(const std::filesystem::path& file, std::stri
                                                              const std::string& encoding, std::uint64_t limit,
                                                              const Received& received = nullptr);
 
-// A diagnostic of rule `unreadable-log` about the file as a whole.
+// A diagnostic's rule: there is nothing in the file, or no row.
+inline constexpr const char* empty_log_rule = "empty-log";
+
+// A diagnostic about the file as a whole.
 [[nodiscard]] Diagnostic log_failure(const std::filesystem::path& path, std::string message,
-                                     std::string remedy);
+                                     std::string remedy, std::string rule = "unreadable-log");
 
 }  // namespace vacuary::log

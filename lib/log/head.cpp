@@ -46,7 +46,8 @@ std::optional<Diagnostic> Head::start() {
   read_more();
   if (bytes_->failure() && text_.empty()) return *bytes_->failure();
   if (text_.empty()) {
-    return log_failure(path_, "the log is empty", "check that the export was finished and copied");
+    return log_failure(path_, "the log is empty", "check that the export was finished and copied",
+                       empty_log_rule);
   }
   const std::size_t binary = first_binary(std::string_view(text_).substr(0, 4096));
   if (binary != std::string::npos) {
@@ -97,7 +98,7 @@ Place Head::place(std::size_t offset, std::size_t length) const {
 char find_delimiter(std::string_view header) {
   char best = ',';
   std::size_t most = 0;
-  for (const char c : {',', ';', '\t'}) {
+  for (const char c : known_delimiters) {
     const auto n = static_cast<std::size_t>(std::count(header.begin(), header.end(), c));
     if (n > most) {
       most = n;

@@ -1,6 +1,7 @@
 // The first lines of an export: enough to see its header, units and first row.
 #pragma once
 
+#include <array>
 #include <memory>
 #include <string>
 #include <vector>
@@ -10,6 +11,8 @@
 #include "log/record.hpp"
 
 namespace vacuary::log {
+
+inline constexpr std::array known_delimiters = {',', ';', '\t', '|'};
 
 // Records of the first lines, read as far as asked.
 class Head {

@@ -51,9 +51,12 @@ class Opening {
     return fail(problem(std::move(rule), std::move(place), std::move(message), std::move(remedy)));
   }
   bool fail_ended(const char* wanted) {
+    return fail_empty(fmt::format("the log ends before {}", wanted),
+                      "check that the export was finished, and preamble_lines in the channel map");
+  }
+  bool fail_empty(std::string message, std::string remedy) {
     if (const auto& failure = bytes_failure(); failure) return fail(*failure);
-    return fail(log_failure(path_, fmt::format("the log ends before {}", wanted),
-                            "check that the export was finished, and preamble_lines in the channel map"));
+    return fail(log_failure(path_, std::move(message), std::move(remedy), empty_log_rule));
   }
   const std::optional<Diagnostic>& bytes_failure() {
     out_.bytes = head_->take_bytes();
@@ -161,12 +164,32 @@ class Opening {
                 near ? fmt::format("did you mean '{}'?", *near) : "the log has: " + list_headers(cells_));
   }
 
+  // The header of the time column that the only column of the map has for itself (plan_strands).
+  [[nodiscard]] std::string own_time() const {
+    if (map_.columns.size() == 1) return map_.columns.front().time;
+    return map_.columns.empty() ? map_.step_time : "";
+  }
+  // Of time columns that are called the same, the one that stands before the map's only column.
+  [[nodiscard]] std::size_t nearest_left(const std::string& time, std::size_t first) const {
+    const int column =
+        column_named(map_.columns.empty() ? map_.step_column : map_.columns.front().header.value);
+    std::size_t found = first;
+    for (std::size_t i = first; static_cast<int>(i) < column; ++i) {
+      if (cells_[i].text == time || split_header(cells_[i].text).name == time) found = i;
+    }
+    return found;
+  }
+
   bool find_time() {
     Layout& layout = out_.layout;
-    std::string name = map_.time_column;
+    const std::string own = own_time();
+    std::string name = own.empty() ? map_.time_column : own;
     if (name.empty() && column_named("time") >= 0) name = "time";
     if (!name.empty() && !need_column(name, "time column", layout.time_column)) return false;
-    if (!map_.date_column.empty()) {
+    if (!own.empty()) {
+      layout.own_times = true;
+      layout.time_column = nearest_left(own, layout.time_column);
+    } else if (!map_.date_column.empty()) {
       std::size_t date = 0;
       if (!need_column(map_.date_column, "date column", date)) return false;
       layout.date_column = static_cast<int>(date);
@@ -240,17 +263,14 @@ class Opening {
       }
     }
     head_->go_back({at, at, lines + 1});
-    if (out_.first) {
+    if (out_.first || (out_.layout.own_times && trim(shown).empty())) {
       diagnostics_.erase(std::remove_if(diagnostics_.begin(), diagnostics_.end(),
                                         [](const Diagnostic& d) { return d.rule == "unreadable-log"; }),
                          diagnostics_.end());
       return true;
     }
-    if (!shown_line) {
-      if (const auto& failure = bytes_failure(); failure) return fail(*failure);
-      return fail(
-          log_failure(path_, "the log has a header and no rows", "check that the export was finished"));
-    }
+    if (!shown_line)
+      return fail_empty("the log has a header and no rows", "check that the export was finished");
     return fail("unusable-time", head_->place(shown_line->from, 1),
                 fmt::format("the time column '{}' cannot be read: found '{}', expected {}",
                             out_.layout.time_header, shown.substr(0, 60), describe(out_.layout.stamp)),

@@ -41,6 +41,7 @@ struct Layout {
   std::size_t columns = 0;  // of a whole row
   std::size_t time_column = 0;
   int date_column = -1;
+  bool own_times = false;  // the column has stamps of its own: a row without one says nothing of it
   std::vector<int> channel_of_column;  // index into Header::channels, -1: not read
   std::vector<CellRule> rules;         // by channel
   std::vector<std::size_t> marking;    // channels by which a row is known again

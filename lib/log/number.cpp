@@ -19,6 +19,21 @@ constexpr std::uint64_t largest_exact = std::uint64_t{1} << 53U;
 
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
+constexpr std::string_view minus_sign = "\xE2\x88\x92";  // U+2212
+
+// The bytes of a mark between thousands that `text` begins with; 0: it does not.
+std::size_t thousands_mark(std::string_view text, char mark) {
+  if (mark == '\0' || text.empty()) return 0;
+  if (text.front() == mark) return 1;
+  if (mark == ' ') {
+    if (text.starts_with("\xC2\xA0")) return 2;                                          // U+00A0
+    if (text.starts_with("\xE2\x80\x89") || text.starts_with("\xE2\x80\xAF")) return 3;  // U+2009, U+202F
+  }
+  return mark == '\'' && text.starts_with("\xE2\x80\x99") ? 3 : 0;  // U+2019
+}
+
+bool is_exponent_mark(char c) { return c == 'e' || c == 'E' || c == 'd' || c == 'D'; }
+
 // A number taken apart: value = digits * 10^exponent; `digits` holds the first 19 significant
 // ones, `cut` says that there were more.
 struct Decimal {
@@ -36,7 +51,7 @@ class Scanner {
   Scanner(std::string_view text, const NumberStyle& style) : text_(text), style_(style) {}
 
   bool scan(Decimal& d) {
-    if (at_ < text_.size() && (text_[at_] == '-' || text_[at_] == '+')) d.negative = text_[at_++] == '-';
+    take_sign(d);
     const bool whole = take_whole(d);
     if (grouping_broken_) return false;
     bool fraction = false;
@@ -50,6 +65,15 @@ class Scanner {
   }
 
  private:
+  void take_sign(Decimal& d) {
+    if (text_.starts_with(minus_sign)) {
+      d.negative = true;
+      at_ = minus_sign.size();
+    } else if (!text_.empty() && (text_[0] == '-' || text_[0] == '+')) {
+      d.negative = text_[0] == '-';
+      at_ = 1;
+    }
+  }
   void add(Decimal& d, char c, bool after_point) {
     if (after_point) ++decimals_;
     if (d.significant < 19) {
@@ -66,18 +90,17 @@ class Scanner {
     const std::size_t from = at_;
     std::size_t group = at_;  // where the present group of digits started
     bool grouped = false;
-    for (; at_ < text_.size(); ++at_) {
-      const char c = text_[at_];
-      if (is_digit(c)) {
-        add(d, c, false);
-      } else if (style_.thousands != '\0' && c == style_.thousands && at_ > group) {
-        const std::size_t length = at_ - group;
-        if (grouped ? length != 3 : length > 3) grouping_broken_ = true;
-        grouped = true;
-        group = at_ + 1;
-      } else {
-        break;
+    while (at_ < text_.size()) {
+      if (is_digit(text_[at_])) {
+        add(d, text_[at_++], false);
+        continue;
       }
+      const std::size_t mark = thousands_mark(text_.substr(at_), style_.thousands);
+      if (mark == 0 || at_ == group) break;
+      const std::size_t length = at_ - group;
+      if (grouped ? length != 3 : length > 3) grouping_broken_ = true;
+      grouped = true;
+      group = at_ += mark;
     }
     if (grouped && at_ - group != 3) grouping_broken_ = true;
     return at_ > from;
@@ -90,7 +113,7 @@ class Scanner {
   }
 
   bool take_exponent(Decimal& d) {
-    if (at_ == text_.size() || (text_[at_] != 'e' && text_[at_] != 'E')) return true;
+    if (at_ == text_.size() || !is_exponent_mark(text_[at_])) return true;
     ++at_;
     bool negative = false;
     if (at_ < text_.size() && (text_[at_] == '-' || text_[at_] == '+')) negative = text_[at_++] == '-';
@@ -116,17 +139,20 @@ class Scanner {
 // taken as they are and one higher; std::from_chars sees all of them.
 double by_library(std::string_view text, const NumberStyle& style, bool below_one, bool& too_large) {
   std::string plain;
-  for (const char c : text) {
-    if (c == '+' && plain.empty()) continue;
-    if (style.thousands != '\0' && c == style.thousands) continue;
-    plain.push_back(c == style.point ? '.' : c);
+  if (text.starts_with(minus_sign)) text.remove_prefix(minus_sign.size());
+  while (!text.empty()) {
+    const std::size_t mark = thousands_mark(text, style.thousands);
+    const char c = text.front();
+    const bool sign = plain.empty() && (c == '+' || c == '-');
+    if (mark == 0 && !sign) plain.push_back(c == style.point ? '.' : is_exponent_mark(c) ? 'e' : c);
+    text.remove_prefix(std::max<std::size_t>(1, mark));
   }
   double value = 0;
   const auto [end, error] = std::from_chars(plain.data(), plain.data() + plain.size(), value);
   static_cast<void>(end);
   if (error == std::errc::result_out_of_range && below_one) return 0;
   too_large = error == std::errc::result_out_of_range || std::isinf(value);
-  return value < 0 ? -value : value;
+  return value;
 }
 
 bool equals_ignoring_case(std::string_view a, std::string_view lower) {

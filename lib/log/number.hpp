@@ -21,11 +21,13 @@ enum class NumberIs : std::uint8_t {
 // How numbers are written in this log.
 struct NumberStyle {
   char point = '.';
-  char thousands = '\0';  // between groups of three digits, before the point
+  // Between groups of three digits, before the point. ' ' is also U+00A0, U+2009 and U+202F, '\'' also
+  // U+2019.
+  char thousands = '\0';
 };
 
-// `text` may have blanks around it. Grammar: sign, digits with at most one point and at least one
-// digit, exponent. `value` is set for NumberIs::number only.
+// `text` may have blanks around it. Grammar: sign ('-' also as U+2212), digits with at most one point and at
+// least one digit, exponent ('e', also 'd' as Fortran writes it). `value` is set for NumberIs::number only.
 struct ParsedNumber {
   double value = 0;
   NumberIs is = NumberIs::unreadable;

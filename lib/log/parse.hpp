@@ -41,6 +41,7 @@ class SlabParser {
   void read_rows();
   void read_row(std::size_t r, RowSpan row, std::size_t cells);
   [[nodiscard]] bool last_is_text() const;
+  [[nodiscard]] bool says_nothing(const RowSpan& row) const;
   [[nodiscard]] bool surplus_is_empty(const RowSpan& row, std::size_t cells) const;
   std::string_view stamp_text(const RowSpan& row);
   void wrong_count(std::size_t r, const RowSpan& row, std::size_t cells, bool cut);

@@ -46,6 +46,7 @@ void SlabParser::read_row(std::size_t r, RowSpan row, std::size_t cells) {
     wrong_count(r, row, cells, cut);
     return;
   }
+  if (layout_.own_times && says_nothing(row)) return;
   Stamp stamp = stamps_.read(stamp_text(row));
   if (stamp.is != StampIs::unique && stamp.is != StampIs::twice) {
     no_stamp(r, row, stamp.is, cut);
@@ -61,6 +62,15 @@ void SlabParser::read_row(std::size_t r, RowSpan row, std::size_t cells) {
   out_.block.time.push_back(Instant{stamp.ns});
   out_.block.line.push_back(line_of_record(r));
   rows_.push_back(row);
+}
+
+// No stamp and no value: columns with their own stamps are of different lengths.
+bool SlabParser::says_nothing(const RowSpan& row) const {
+  if (!trim(cell(row, layout_.time_column)).empty()) return false;
+  for (std::size_t column = 0; column < layout_.columns; ++column) {
+    if (layout_.channel_of_column[column] >= 0 && !trim(cell(row, column)).empty()) return false;
+  }
+  return true;
 }
 
 bool SlabParser::last_is_text() const {

@@ -24,10 +24,20 @@ const char* word(plan::TimeForm form) {
       return "epoch_ms";
     case plan::TimeForm::epoch_us:
       return "epoch_us";
+    case plan::TimeForm::epoch_ns:
+      return "epoch_ns";
     case plan::TimeForm::spreadsheet_day:
       return "spreadsheet_day";
     case plan::TimeForm::elapsed_s:
       return "elapsed_s";
+    case plan::TimeForm::elapsed_ms:
+      return "elapsed_ms";
+    case plan::TimeForm::elapsed_min:
+      return "elapsed_min";
+    case plan::TimeForm::elapsed_h:
+      return "elapsed_h";
+    case plan::TimeForm::elapsed_clock:
+      return "elapsed_clock";
   }
   return "";
 }
@@ -109,7 +119,7 @@ class MapWriter {
 
   [[nodiscard]] std::string file_table() const {
     std::string out = "\n[file]\n";
-    const char* delimiter = table_.delimiter == '\t' ? "tab" : table_.delimiter == ';' ? ";" : ",";
+    const std::string delimiter = table_.delimiter == '\t' ? "tab" : std::string(1, table_.delimiter);
     out += fmt::format("delimiter = \"{}\"\n", delimiter);
     if (table_.style.point == ',') {
       out += table_.comma_or_thousands
@@ -183,8 +193,15 @@ class MapWriter {
     } else if (time_->form == plan::TimeForm::local || time_->form == plan::TimeForm::spreadsheet_day) {
       out += "# zone = \"\"  # STATE the clock's time zone, such as \"Europe/Madrid\", or \"UTC\"\n";
     }
-    if (time_->form == plan::TimeForm::elapsed_s)
+    if (time_->form == plan::TimeForm::elapsed_clock) {
+      out +=
+          "# start = \"\"  # STATE when it was 0:00:00, such as \"2031-03-04T05:06:07Z\"; of a time of day "
+          "without "
+          "its date, midnight of\n# that day on the clock it is from, such as "
+          "\"2031-03-04T00:00:00+01:00\"\n";
+    } else if (is_elapsed(time_->form)) {
       out += "# start = \"\"  # STATE when the elapsed time was zero, such as \"2031-03-04T05:06:07Z\"\n";
+    }
     return out;
   }
 

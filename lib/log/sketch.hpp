@@ -42,7 +42,7 @@ struct TimeGuess {
   plan::TimeForm form = plan::TimeForm::rfc3339;
   std::string format;
   std::string remark;       // why a person should look twice: "month first reads as well"
-  std::string not_read;     // a unit of elapsed time other than seconds
+  std::string not_read;     // a unit of elapsed time that no form has
   bool own_offset = false;  // each stamp carries its offset from UTC
   std::string period;       // usual distance of the first rows
 };

@@ -5,6 +5,7 @@
 #include <array>
 
 #include "log/bytes.hpp"
+#include "log/head.hpp"
 #include "log/record.hpp"
 #include "log/sketch.hpp"
 #include "log/words.hpp"
@@ -165,7 +166,7 @@ void take_units_line(Table& table, std::vector<Cells>& all, std::string_view tex
 
 std::string other_delimiter(const std::vector<Line>& lines) {
   if (lines.empty()) return "";
-  for (const auto& [c, name] : {std::pair{'|', "'|'"}, std::pair{' ', "blanks"}, std::pair{':', "':'"}}) {
+  for (const auto& [c, name] : {std::pair{' ', "blanks"}, std::pair{':', "':'"}}) {
     std::size_t with = 0;
     for (const Line& line : lines) with += std::count(line.text.begin(), line.text.end(), c) >= 1 ? 1U : 0U;
     if (2 * with > lines.size() && lines.size() > 2)
@@ -226,13 +227,13 @@ Result<Table> find_table(const std::filesystem::path& file, const Beginning& beg
     return log_failure(file, "the log is empty", "check that the export was finished and copied");
   const std::vector<Line> lines = physical_lines(beginning.text);
   Trial best;
-  for (const char delimiter : {',', ';', '\t'}) {
+  for (const char delimiter : known_delimiters) {
     const Trial trial = try_delimiter(lines, delimiter);
     if (trial.cells >= 2 && (best.cells < 2 || trial.better_than(best))) best = trial;
   }
   if (best.cells < 2) {
     return log_failure(file, "no table was found: no line has two cells or more" + other_delimiter(lines),
-                       "export the log with one row a line, its cells apart by comma, semicolon or tab");
+                       "export the log with one row a line, its cells apart by comma, semicolon, tab or '|'");
   }
   if (!best.named) {
     Diagnostic d =

@@ -190,7 +190,15 @@ std::optional<plan::TimeForm> counted_form(double value, std::uint8_t decimals) 
   if (value > 9e8 && value < 4e9) return plan::TimeForm::epoch_s;
   if (value > 9e11 && value < 4e12) return plan::TimeForm::epoch_ms;
   if (value > 9e14 && value < 4e15) return plan::TimeForm::epoch_us;
+  if (value > 9e17 && value < 4e18) return plan::TimeForm::epoch_ns;
   if (value > 30000 && value < 80000 && decimals > 3) return plan::TimeForm::spreadsheet_day;
+  return std::nullopt;
+}
+
+std::optional<plan::TimeForm> elapsed_form(double seconds) {
+  if (seconds == 1e-3) return plan::TimeForm::elapsed_ms;
+  if (seconds == 60) return plan::TimeForm::elapsed_min;
+  if (seconds == 3600) return plan::TimeForm::elapsed_h;
   return std::nullopt;
 }
 
@@ -224,10 +232,26 @@ std::optional<TimeGuess> counted_time(const Table& table, std::size_t column) {
   std::string unit = split_header(table.header[column]).unit.value_or("");
   if (unit.empty() && column < table.units.size()) unit = table.units[column];
   const auto parsed = parse_unit(unit, Kind::duration);
-  if (const auto* stated = std::get_if<Unit>(&parsed); stated != nullptr && stated->factor != 1) {
+  const auto* stated = std::get_if<Unit>(&parsed);
+  if (stated == nullptr || stated->factor == 1) return guess;
+  if (const auto elapsed = elapsed_form(stated->factor)) {
+    guess.form = *elapsed;
+    guess.period = usual_distance(readings(table, {*elapsed, ""}, column, -1).distances);
+  } else {
     guess.not_read = unit;
     guess.period.clear();
   }
+  return guess;
+}
+
+// "0:00:07" and on, under a name of time: how long it has been, or a time of day without its date.
+std::optional<TimeGuess> clock_time(const Table& table, std::size_t column) {
+  const Readings read = readings(table, {plan::TimeForm::elapsed_clock, ""}, column, -1);
+  if (!named_like_time(table.header[column]) || !read.good()) return std::nullopt;
+  TimeGuess guess;
+  guess.column = column;
+  guess.form = plan::TimeForm::elapsed_clock;
+  guess.period = usual_distance(read.distances);
   return guess;
 }
 
@@ -237,6 +261,9 @@ std::optional<TimeGuess> find_time(const Table& table) {
   if (auto guess = written_time(table)) return guess;
   for (std::size_t column = 0; column < table.header.size(); ++column) {
     if (auto guess = counted_time(table, column)) return guess;
+  }
+  for (std::size_t column = 0; column < table.header.size(); ++column) {
+    if (auto guess = clock_time(table, column)) return guess;
   }
   return std::nullopt;
 }

@@ -33,11 +33,28 @@ std::int64_t days_in_month(std::int64_t year, std::int64_t month) {
   return month == 2 && leap ? 29 : days[static_cast<std::size_t>(month - 1)];
 }
 
-constexpr std::array<std::string_view, 12> month_names = {"january",   "february", "march",    "april",
-                                                          "may",       "june",     "july",     "august",
-                                                          "september", "october",  "november", "december"};
-constexpr std::array<std::string_view, 7> day_names = {"monday", "tuesday",  "wednesday", "thursday",
-                                                       "friday", "saturday", "sunday"};
+// Beginnings of names, in small letters, in English, Spanish, French, German and Italian: a word that goes on
+// from one of them is the name. No beginning is of two months.
+constexpr std::array<std::string_view, 12> month_names = {"jan ene gen j\u00E4n",
+                                                          "feb f\u00E9v fev",
+                                                          "mar m\u00E4r maer mrz",
+                                                          "apr abr avr",
+                                                          "may mai mag",
+                                                          "jun juin giu",
+                                                          "jul juil lug",
+                                                          "aug ago ao\u00FB aou",
+                                                          "sep set",
+                                                          "oct okt ott",
+                                                          "nov",
+                                                          "dec dez dic d\u00E9c"};
+
+// A capital letter to its small one, also of UTF-8's two-byte Latin letters.
+char small(char c, char before) {
+  if (c >= 'A' && c <= 'Z') return static_cast<char>(c - 'A' + 'a');
+  const auto u = static_cast<unsigned char>(c);
+  const bool accented = before == '\xC3' && u >= 0x80 && u <= 0x9E && u != 0x97;
+  return accented ? static_cast<char>(u + 0x20) : c;
+}
 
 // Reads a text by a format; the fields that were there.
 class FormatScanner {
@@ -77,6 +94,11 @@ class FormatScanner {
     seconds = days * 86'400 + hour * 3600 + minute_ * 60 + second_;
     return true;
   }
+  // Of minute and second alone.
+  [[nodiscard]] std::optional<std::int64_t> in_hour_ns() const {
+    if (minute_ > 59 || second_ > 59) return std::nullopt;
+    return (minute_ * 60 + second_) * ns_per_s + fraction_ns_;
+  }
   [[nodiscard]] std::int64_t fraction_ns() const { return second_ == 60 ? 0 : fraction_ns_; }
   [[nodiscard]] std::optional<std::int64_t> offset_s() const { return offset_s_; }
 
@@ -99,21 +121,33 @@ class FormatScanner {
     text_.remove_prefix(n);
     return true;
   }
-  template <std::size_t N>
-  int name(const std::array<std::string_view, N>& names) {
-    std::string word;
-    while (word.size() < text_.size() && std::isalpha(static_cast<unsigned char>(text_[word.size()])) != 0) {
-      word.push_back(static_cast<char>(std::tolower(static_cast<unsigned char>(text_[word.size()]))));
+  // The letters that follow, small ones, and the point of an abbreviation.
+  std::string word() {
+    std::string out;
+    while (out.size() < text_.size()) {
+      const char c = text_[out.size()];
+      if (static_cast<unsigned char>(c) < 0x80 && std::isalpha(static_cast<unsigned char>(c)) == 0) break;
+      out.push_back(small(c, out.empty() ? '\0' : out.back()));
     }
-    for (std::size_t i = 0; i < N; ++i) {
-      const bool whole = word == names[i];
-      const bool abbreviated = word == names[i].substr(0, 3) || (names[i] == "september" && word == "sept");
-      if (!whole && !abbreviated) continue;
-      text_.remove_prefix(word.size());
-      take('.');
-      return static_cast<int>(i);
+    text_.remove_prefix(out.size());
+    if (!out.empty()) take('.');
+    return out;
+  }
+  bool month() {
+    const std::string name = word();
+    const auto* const found =
+        std::find_if(month_names.begin(), month_names.end(),
+                     [&name](std::string_view beginnings) { return begins_as_one_of(name, beginnings); });
+    month_ = found - month_names.begin() + 1;
+    return found != month_names.end();
+  }
+  static bool begins_as_one_of(std::string_view word, std::string_view beginnings) {
+    while (!beginnings.empty()) {
+      const std::size_t end = std::min(beginnings.find(' '), beginnings.size());
+      if (word.starts_with(beginnings.substr(0, end))) return true;
+      beginnings.remove_prefix(std::min(end + 1, beginnings.size()));
     }
-    return -1;
+    return false;
   }
   bool fraction() {
     std::int64_t scale = ns_per_s;
@@ -127,7 +161,9 @@ class FormatScanner {
     return n > 0;
   }
   bool offset() {
-    if (take('Z')) {
+    for (const std::string_view utc : {"Z", "UTC", "GMT"}) {
+      if (!text_.starts_with(utc)) continue;
+      text_.remove_prefix(utc.size());
       offset_s_ = 0;
       return true;
     }
@@ -136,8 +172,9 @@ class FormatScanner {
     std::int64_t hours = 0;
     std::int64_t minutes = 0;
     if (!number(2, 2, hours)) return false;
-    take(':');
-    if (!number(2, 2, minutes) || hours > 23 || minutes > 59) return false;
+    const bool parted = take(':');
+    const bool whole_hours = !parted && (text_.empty() || !is_digit(text_.front()));
+    if ((!whole_hours && !number(2, 2, minutes)) || hours > 23 || minutes > 59) return false;
     offset_s_ = (west ? -1 : 1) * (hours * 3600 + minutes * 60);
     return true;
   }
@@ -180,10 +217,10 @@ class FormatScanner {
         return number(1, 2, day_);
       case 'b':
       case 'B':
-        return (month_ = name(month_names) + 1) > 0;
+        return month();
       case 'a':
       case 'A':
-        return name(day_names) >= 0;
+        return !word().empty();
       case 'H':
       case 'I':
         skip_blanks();
@@ -234,9 +271,40 @@ bool needs_zone(const plan::ChannelMap& map) {
   return map.time_form == TimeForm::local && map.time_format.find("%z") == std::string::npos;
 }
 
+// What a count's one is; 0: the form is no count.
+std::int64_t ns_of_one(TimeForm form) {
+  switch (form) {
+    case TimeForm::epoch_s:
+    case TimeForm::elapsed_s:
+      return ns_per_s;
+    case TimeForm::epoch_ms:
+    case TimeForm::elapsed_ms:
+      return 1'000'000;
+    case TimeForm::epoch_us:
+      return 1'000;
+    case TimeForm::epoch_ns:
+      return 1;
+    case TimeForm::elapsed_min:
+      return 60 * ns_per_s;
+    case TimeForm::elapsed_h:
+      return 3600 * ns_per_s;
+    case TimeForm::rfc3339:
+    case TimeForm::local:
+    case TimeForm::spreadsheet_day:
+    case TimeForm::elapsed_clock:
+      break;
+  }
+  return 0;
+}
+
 bool fits(std::int64_t seconds) { return seconds > -9'223'372'036 && seconds < 9'223'372'036; }
 
 }  // namespace
+
+bool is_elapsed(TimeForm form) {
+  return form == TimeForm::elapsed_clock || form == TimeForm::elapsed_s || form == TimeForm::elapsed_ms ||
+         form == TimeForm::elapsed_min || form == TimeForm::elapsed_h;
+}
 
 std::variant<StampFormat, std::string> stamp_format(const plan::ChannelMap& map) {
   StampFormat out;
@@ -255,8 +323,8 @@ std::variant<StampFormat, std::string> stamp_format(const plan::ChannelMap& map)
     const std::string unknown = unknown_field(map.time_format);
     if (!unknown.empty()) return fmt::format("the time format has '{}', which is not known", unknown);
   }
-  if (map.time_form == TimeForm::elapsed_s) {
-    if (!map.start) return "the log counts elapsed seconds and the channel map states no start";
+  if (is_elapsed(map.time_form)) {
+    if (!map.start) return "the log counts elapsed time and the channel map states no start";
     out.start_ns = map.start->ns;
   }
   return out;
@@ -275,10 +343,20 @@ std::string describe(const StampFormat& format) {
       return "milliseconds since 1970 such as 1930000000250";
     case TimeForm::epoch_us:
       return "microseconds since 1970 such as 1930000000250000";
+    case TimeForm::epoch_ns:
+      return "nanoseconds since 1970 such as 1930000000250000000";
     case TimeForm::spreadsheet_day:
       return "a spreadsheet's day number such as 47911.2126";
     case TimeForm::elapsed_s:
       return "elapsed seconds such as 12.5";
+    case TimeForm::elapsed_ms:
+      return "elapsed milliseconds such as 12500";
+    case TimeForm::elapsed_min:
+      return "elapsed minutes such as 0.25";
+    case TimeForm::elapsed_h:
+      return "elapsed hours such as 0.125";
+    case TimeForm::elapsed_clock:
+      return "elapsed hours, minutes and seconds such as 26:03:04.5";
   }
   return "";
 }
@@ -296,18 +374,13 @@ Stamp StampReader::of_any_year(std::string_view text) {
       return rfc3339(text);
     case TimeForm::local:
       return local(trim(text));
-    case TimeForm::epoch_s:
-      return counted(text, ns_per_s, 0);
-    case TimeForm::epoch_ms:
-      return counted(text, 1'000'000, 0);
-    case TimeForm::epoch_us:
-      return counted(text, 1'000, 0);
-    case TimeForm::elapsed_s:
-      return counted(text, ns_per_s, format_->start_ns);
     case TimeForm::spreadsheet_day:
       return spreadsheet(text);
+    case TimeForm::elapsed_clock:
+      return clock(trim(text));
+    default:
+      return counted(text, ns_of_one(format_->form), format_->start_ns);
   }
-  return {};
 }
 
 // Neighbours share their minute: only the seconds are read then.
@@ -381,6 +454,31 @@ Stamp StampReader::counted(std::string_view text, std::int64_t ns_per_unit, std:
   if (!parse_scaled_integer(text, format_->style, ns_per_unit, ns)) return {};
   Stamp stamp{StampIs::unique, 0, 0};
   if (__builtin_add_overflow(ns, from_ns, &stamp.ns)) return {};
+  return stamp;
+}
+
+// "26:03:04.5", with days before it "1.02:03:04.5", "1 02:03:04.5" or "1d 02:03:04.5"; minutes and seconds
+// below 60 and, behind days, hours below 24.
+Stamp StampReader::clock(std::string_view text) const {
+  const std::size_t first = text.find_first_not_of("0123456789");
+  std::int64_t days = 0;
+  if (first != std::string_view::npos && first > 0 && text[first] != ':') {
+    if (!parse_scaled_integer(text.substr(0, first), {}, 1, days) || days > 100'000) return {};
+    text.remove_prefix(first);
+    text.remove_prefix(text.front() == '.' || text.front() == 'd' ? 1 : 0);
+    text = trim(text);
+  }
+  const std::size_t minutes_at = text.find(':');
+  if (minutes_at == std::string_view::npos || minutes_at == 0 || minutes_at > 7) return {};
+  std::int64_t hours = 0;
+  if (!parse_scaled_integer(text.substr(0, minutes_at), {}, 1, hours)) return {};
+  if (text.find_first_not_of("0123456789") != minutes_at || (first != minutes_at && hours > 23)) return {};
+  FormatScanner rest(text.substr(minutes_at + 1));
+  const auto in_hour = rest.scan("%M:%S") ? rest.in_hour_ns() : std::nullopt;
+  if (!in_hour) return {};
+  Stamp stamp{StampIs::unique, 0, 0};
+  const std::int64_t ns = (days * 24 + hours) * 3600 * ns_per_s + *in_hour;
+  if (__builtin_add_overflow(ns, format_->start_ns, &stamp.ns)) return {};
   return stamp;
 }
 

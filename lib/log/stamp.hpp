@@ -1,9 +1,10 @@
 // Time stamps of any export to instants.
 //
 // Formats (ChannelMap::time_format, for TimeForm::local) are strptime-like:
-//   %Y year  %y two-digit year (69..99: 19xx)  %m month  %d or %e day  %b or %B English month name
+//   %Y year  %y two-digit year (69..99: 19xx)  %m month  %d or %e day  %b or %B month name (stamp.cpp)
 //   %H hour  %I hour of twelve  %p AM or PM  %M minute  %S second with or without a fraction
-//   %f fraction alone  %j day of the year  %a or %A day name (not checked)  %z numeric offset  %% itself
+//   %f fraction alone  %j day of the year  %a or %A day name (not checked)  %% itself
+//   %z offset: "+01:00", "+0100", "+01", "Z", "UTC" or "GMT"
 //   %F = %Y-%m-%d  %T = %H:%M:%S; a blank stands for any number of blanks, also none
 // One or two digits are taken wherever two are usual. An empty format is "%Y-%m-%d %H:%M:%S" with
 // "T" or a blank between. Fractions beyond nanoseconds are cut.
@@ -29,6 +30,9 @@ struct StampFormat {
   std::int64_t start_ns = 0;  // elapsed
   NumberStyle style;
 };
+
+// Counted from ChannelMap::start.
+[[nodiscard]] bool is_elapsed(plan::TimeForm form);
 
 // What the map says about time; text: why it cannot be used.
 [[nodiscard]] std::variant<StampFormat, std::string> stamp_format(const plan::ChannelMap& map);
@@ -68,6 +72,7 @@ class StampReader {
   [[nodiscard]] Stamp local(std::string_view text);
   [[nodiscard]] Stamp counted(std::string_view text, std::int64_t ns_per_unit, std::int64_t from_ns) const;
   [[nodiscard]] Stamp spreadsheet(std::string_view text);
+  [[nodiscard]] Stamp clock(std::string_view text) const;
 
   const StampFormat* format_;
   char minute_[16] = {};  // "2031-03-04T05:06" of the last RFC 3339 stamp in UTC

@@ -55,11 +55,25 @@ struct Channel {
 [[nodiscard]] std::optional<Channel> parse_channel(const std::string& text);
 
 enum class Logging { periodic, on_change };
-enum class TimeForm { rfc3339, local, epoch_s, epoch_ms, epoch_us, spreadsheet_day, elapsed_s };
+enum class TimeForm {
+  rfc3339,
+  local,
+  epoch_s,
+  epoch_ms,
+  epoch_us,
+  epoch_ns,
+  spreadsheet_day,
+  elapsed_s,
+  elapsed_ms,
+  elapsed_min,
+  elapsed_h,
+  elapsed_clock
+};
 
 // How one column becomes a channel.
 struct Column {
   GivenText header;  // the column's header text, exactly (without unit brackets if any)
+  std::string time;  // header of the time column of its own; empty: the log's
   Channel channel;
   Region channel_at;
   std::optional<Unit> unit;  // as logged; missing: from the header, else asked for
@@ -85,7 +99,7 @@ struct Splice {
 
 struct ChannelMap {
   std::optional<File> file;  // none: built from `name [unit]` headers
-  char delimiter = ',';      // ',', ';' or '\t'; '\0': found from the header
+  char delimiter = ',';      // ',', ';', '\t' or '|'; '\0': found from the header
   bool decimal_comma = false;
   char thousands = '\0';
   std::string encoding = "utf-8";  // utf-8, utf-16, latin-1
@@ -97,7 +111,7 @@ struct ChannelMap {
   TimeForm time_form = TimeForm::rfc3339;
   std::string time_format;       // TimeForm::local: strptime-like, "%d-%b-%Y %H:%M:%S"
   std::string zone;              // IANA name for local time; empty: UTC is stated explicitly as "UTC"
-  std::optional<Instant> start;  // elapsed_s
+  std::optional<Instant> start;  // elapsed forms
   Logging logging = Logging::periodic;
   std::optional<Duration> period;  // periodic: expected distance of rows; none: found from the log
   struct StepPeriod {
@@ -111,6 +125,7 @@ struct ChannelMap {
   std::vector<GivenText> ignore;  // headers that are known and not wanted
   std::vector<Splice> splice;
   std::string step_column;                        // header of the step column, if any
+  std::string step_time;                          // of its own time column; empty: the log's
   std::map<std::string, std::string> step_names;  // log's step text to the recipe's step name
 };
 

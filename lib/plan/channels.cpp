@@ -162,6 +162,10 @@ const Section<Column>& column_section() {
   static const Section<Column> section =
       Section<Column>("a column", "How one column of the log becomes a channel.")
           .text(&Column::header, "header", Need::required, "the column's header, without a unit in brackets")
+          .text(&Column::time, "time", Need::optional,
+                "header of the time column that is this column's own (of several so called, the one before "
+                "it); "
+                "left out: the log's")
           .field(Section<Column>::make(Shape::channel, "channel", Need::required,
                                        "what it is: \"<device>.<what>\", such as \"ion.pressure\""),
                  set_column_channel)
@@ -238,7 +242,7 @@ void check_splices(const ChannelMap& map, Reader& reader) {
 // ---------------------------------------------------------------- [file], [time], [logging] ...
 
 void set_delimiter(ChannelMap& map, const Node& node, const FieldInfo& info, Reader& reader) {
-  constexpr char characters[] = {',', ';', '\t', '\0'};
+  constexpr char characters[] = {',', ';', '\t', '|', '\0'};
   if (const auto index = reader.choice(node, info)) map.delimiter = characters[*index];
 }
 void set_thousands(ChannelMap& map, const Node& node, const FieldInfo& info, Reader& reader) {
@@ -292,6 +296,7 @@ const Section<ChannelMap>& file_section() {
                               {{",", "comma"},
                                {";", "semicolon"},
                                {"tab", "tabulator"},
+                               {"|", "vertical bar"},
                                {"auto", "found from the header"}},
                               "what stands between two cells", ","),
                  set_delimiter)
@@ -356,15 +361,21 @@ const Section<ChannelMap>& time_section() {
                 "header of the time column; left out: the first")
           .text(&ChannelMap::date_column, "date_column", Need::optional,
                 "header of the date column, when date and time are two")
-          .choice(&ChannelMap::time_form, "form", Need::optional,
-                  {{"rfc3339", "2031-03-04T05:06:07Z"},
-                   {"local", "as 'format' says, in the zone 'zone'"},
-                   {"epoch_s", "seconds since 1970 (UTC)"},
-                   {"epoch_ms", "milliseconds since 1970 (UTC)"},
-                   {"epoch_us", "microseconds since 1970 (UTC)"},
-                   {"spreadsheet_day", "days since 1899-12-30, in the zone 'zone'"},
-                   {"elapsed_s", "seconds since 'start'"}},
-                  "how a time is written")
+          .choice(
+              &ChannelMap::time_form, "form", Need::optional,
+              {{"rfc3339", "2031-03-04T05:06:07Z"},
+               {"local", "as 'format' says, in the zone 'zone'"},
+               {"epoch_s", "seconds since 1970 (UTC)"},
+               {"epoch_ms", "milliseconds since 1970 (UTC)"},
+               {"epoch_us", "microseconds since 1970 (UTC)"},
+               {"epoch_ns", "nanoseconds since 1970 (UTC)"},
+               {"spreadsheet_day", "days since 1899-12-30, in the zone 'zone'"},
+               {"elapsed_s", "seconds since 'start'"},
+               {"elapsed_ms", "milliseconds since 'start'"},
+               {"elapsed_min", "minutes since 'start'"},
+               {"elapsed_h", "hours since 'start'"},
+               {"elapsed_clock", "hours, minutes and seconds since 'start': 26:03:04.5, also 1.02:03:04.5"}},
+              "how a time is written")
           .otherwise("rfc3339")
           .text(&ChannelMap::time_format, "format", Need::optional, "such as \"%d-%b-%Y %H:%M:%S\"")
           .field(Section<ChannelMap>::make(
@@ -432,6 +443,8 @@ const Section<ChannelMap>& steps_section() {
   static const Section<ChannelMap> section =
       Section<ChannelMap>("[steps]", "The column that says which step is under way, if there is one.")
           .text(&ChannelMap::step_column, "column", Need::required, "its header")
+          .text(&ChannelMap::step_time, "time", Need::optional,
+                "header of the time column that is its own; left out: the log's")
           .field(
               Section<ChannelMap>::make(Shape::name_map, "names", Need::optional,
                                         "the log's words for steps, and the recipe's step each stands for"),
@@ -481,8 +494,13 @@ const Variants& time_variants() {
                                   {"epoch_s", {}, {"zone"}, {}},
                                   {"epoch_ms", {}, {"zone"}, {}},
                                   {"epoch_us", {}, {"zone"}, {}},
+                                  {"epoch_ns", {}, {"zone"}, {}},
                                   {"spreadsheet_day", {"zone"}, {}, {}},
-                                  {"elapsed_s", {"start"}, {"zone"}, {}}}};
+                                  {"elapsed_s", {"start"}, {"zone"}, {}},
+                                  {"elapsed_ms", {"start"}, {"zone"}, {}},
+                                  {"elapsed_min", {"start"}, {"zone"}, {}},
+                                  {"elapsed_h", {"start"}, {"zone"}, {}},
+                                  {"elapsed_clock", {"start"}, {"zone"}, {}}}};
   return variants;
 }
 

@@ -169,6 +169,19 @@ TEST_CASE("numbers: decimal comma and thousands marks") {
   map.decimal_comma = true;
   map.thousands = '.';
   check_rows(read(replaced(replaced(replaced(plain, ",", ";"), "1234.25", "1.234,25"), ".5", ",5"), map));
+  map.decimal_comma = false;
+  map.thousands = ' ';
+  for (const char* mark : {" ", "\xC2\xA0", "\xE2\x80\xAF", "\xE2\x80\x89"})
+    check_rows(read(replaced(replaced(plain, ",", ";"), "1234.25", fmt::format("1{}234.25", mark)), map));
+  map.thousands = '\'';
+  for (const char* mark : {"'", "\xE2\x80\x99"})
+    check_rows(read(replaced(replaced(plain, ",", ";"), "1234.25", fmt::format("1{}234.25", mark)), map));
+  map.encoding = "latin-1";
+  map.thousands = ' ';
+  check_rows(read(replaced(replaced(plain, ",", ";"), "1234.25",
+                           "1\xA0"
+                           "234.25"),
+                  map));
 }
 
 TEST_CASE("preamble, footer and a line of units") {
@@ -206,6 +219,76 @@ TEST_CASE("time forms") {
   plan::ChannelMap elapsed = timed(TimeForm::elapsed_s);
   elapsed.start = Instant{std::int64_t{1930367160} * 1'000'000'000};
   check_rows(read(with_times("7", "8.000", "9"), elapsed));
+}
+
+TEST_CASE("time forms: other counts, clocks that run on, offsets of whole hours, months in other languages") {
+  using plan::TimeForm;
+  check_rows(read(with_times("1930367167000000000", "1930367168000000000", "1930367169000000000"),
+                  timed(TimeForm::epoch_ns)));
+  const auto elapsed = [](TimeForm form, const char* start) {
+    plan::ChannelMap map = timed(form);
+    map.start.emplace();
+    REQUIRE(from_rfc3339(start, *map.start));
+    return map;
+  };
+  check_rows(
+      read(with_times("7000", "8000.0", "9e3"), elapsed(TimeForm::elapsed_ms, "2031-03-04T05:06:00Z")));
+  check_rows(read(with_times("0.05", "0.0666666666667", "0.08333333333333333"),
+                  elapsed(TimeForm::elapsed_min, "2031-03-04T05:06:04Z")));
+  check_rows(read(with_times("5", "5.000277777777777778", "5.000555555555555556"),
+                  elapsed(TimeForm::elapsed_h, "2031-03-04T00:06:07Z")));
+  for (const char* hour : {"29:", "1.05:", "1 05:", "1d 5:", "1d05:"}) {
+    const std::string at = std::string(hour) + "06:";
+    check_rows(read(with_times(at + "07", at + "08.000", at + "9"),
+                    elapsed(TimeForm::elapsed_clock, "2031-03-03T00:00:00Z")));
+  }
+  for (const char* odd :
+       {"1:2", "0:60:00", "0:00:60", "1.24:00:00", "-1:00:00", ":00:00", "1:00:00x", "1e1:00:00"}) {
+    const Outcome log =
+        read(with_times("0:00:00", odd, "0:00:02"), elapsed(TimeForm::elapsed_clock, "2031-03-04T05:06:07Z"));
+    CHECK_MESSAGE(log.tally.count[static_cast<std::size_t>(Oddity::unreadable_time)] == 1, odd);
+  }
+  check_rows(read(with_times("2031-03-04 05:06:07+00", "2031-03-04 06:06:08+01", "2031-03-04 05:06:09 UTC"),
+                  timed(TimeForm::local, "%F %T %z")));
+  for (const char* month : {"Mar", "mars", "M\xC3\xA4rz", "M\xC3\x84R.", "marzo", "MARCH"}) {
+    const std::string date = fmt::format("Di. 04 {} 2031 05:06:", month);
+    check_rows(read(with_times(date + "07", date + "08", date + "09"),
+                    timed(TimeForm::local, "%a %d %b %Y %T", "UTC")));
+  }
+}
+
+// The months' usual abbreviations in five languages, by CLDR (from memory).
+TEST_CASE("names of months") {
+  const char* const names[12][5] = {{"Jan", "ene", "janv.", "J\xC3\xA4n", "gen"},
+                                    {"Feb", "feb", "f\xC3\xA9vr.", "Feb", "feb"},
+                                    {"Mar", "mar", "mars", "M\xC3\xA4r", "mar"},
+                                    {"Apr", "abr", "avr.", "Apr", "apr"},
+                                    {"May", "may", "mai", "Mai", "mag"},
+                                    {"Jun", "jun", "juin", "Jun", "giu"},
+                                    {"Jul", "jul", "juil.", "Jul", "lug"},
+                                    {"Aug", "ago", "ao\xC3\xBBt", "Aug", "ago"},
+                                    {"Sep", "sept", "sept.", "Sep", "set"},
+                                    {"Oct", "oct", "oct.", "Okt", "ott"},
+                                    {"Nov", "nov", "nov.", "Nov", "nov"},
+                                    {"Dec", "dic",
+                                     "d\xC3\xA9"
+                                     "c.",
+                                     "Dez", "dic"}};
+  for (int month = 1; month <= 12; ++month) {
+    for (const char* name : names[month - 1]) {
+      const Outcome log = read(fmt::format("time,ion.pressure [Pa]\n04-{}-2031 05:06:07,1\n", name),
+                               timed(plan::TimeForm::local, "%d-%b-%Y %T", "UTC"));
+      REQUIRE_MESSAGE(log.time.size() == 1, name);
+      CHECK_MESSAGE(to_rfc3339(log.time[0]) == fmt::format("2031-{:02}-04T05:06:07Z", month), name);
+    }
+  }
+}
+
+TEST_CASE("cells apart by a vertical bar") {
+  plan::ChannelMap map = some_map();
+  map.delimiter = '|';
+  check_rows(read(replaced(plain, ",", "|"), map));
+  check_rows(read(replaced(plain, ",", "|")));
 }
 
 TEST_CASE("date and time in two columns") {

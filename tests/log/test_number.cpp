@@ -123,6 +123,49 @@ TEST_CASE("decimal comma and thousands marks") {
   }
   CHECK(parse_number("12 345.5", {'.', ' '}).value == 12345.5);
   CHECK(parse_number("1'000'000", {'.', '\''}).value == 1e6);
+  CHECK(parse_number("12\xC2\xA0"
+                     "345\xE2\x80\xAF"
+                     "678.5",
+                     {'.', ' '})
+            .value == 12345678.5);
+  CHECK(parse_number("1\xE2\x80\x99"
+                     "000",
+                     {'.', '\''})
+            .value == 1e3);
+  CHECK(parse_number("1\xC2\xA0"
+                     "000",
+                     {'.', '\0'})
+            .is == NumberIs::unreadable);
+  CHECK(parse_number("1\xC2\xA0"
+                     "00",
+                     {'.', ' '})
+            .is == NumberIs::unreadable);
+  CHECK(parse_number("1\xC2", {'.', ' '}).is == NumberIs::unreadable);
+  // More digits than a double holds go the library's way.
+  CHECK(parse_number("1\xC2\xA0"
+                     "000\xC2\xA0"
+                     "000.00000000000000000000001",
+                     {'.', ' '})
+            .value == 1e6);
+}
+
+TEST_CASE("a minus sign of typography, and exponents as Fortran writes them") {
+  CHECK(parse_number("\xE2\x88\x92"
+                     "12.5e-3",
+                     {})
+            .value == -12.5e-3);
+  CHECK(parse_number("\xE2\x88\x92"
+                     "1.00000000000000000000000001",
+                     {})
+            .value == -1);
+  CHECK(parse_number("1.0D-05", {}).value == 1e-5);
+  CHECK(parse_number("-1.25d+02", {}).value == -125);
+  CHECK(parse_number("1.7976931348623157D308", {}).value == 1.7976931348623157e308);
+  for (const char* text : {"\xE2\x88\x92", "\xE2\x88",
+                           "1\xE2\x88\x92"
+                           "2",
+                           "1D", "D5", "1D+"})
+    CHECK_MESSAGE(parse_number(text, {}).is == NumberIs::unreadable, text);
 }
 
 TEST_CASE("how many digits were written") {

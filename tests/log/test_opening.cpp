@@ -32,13 +32,13 @@ TEST_CASE("missing, a directory, a pipe, none at all") {
 }
 
 TEST_CASE("empty, binary, only a header, only blank lines") {
-  CHECK(failures("") == Said{"unreadable-log: the log is empty"});
+  CHECK(failures("") == Said{"empty-log: the log is empty"});
   CHECK(failures(std::string("\x7F"
                              "ELF\x02\x01\x01\0\0\0",
                              10)) ==
         Said{"unreadable-log: this is not a text file: byte 4 is the control character 0x02"});
-  CHECK(failures("time,ion.pressure [Pa]\n") == Said{"unreadable-log: the log has a header and no rows"});
-  CHECK(failures("\n\n\n") == Said{"unreadable-log: the log ends before its header"});
+  CHECK(failures("time,ion.pressure [Pa]\n") == Said{"empty-log: the log has a header and no rows"});
+  CHECK(failures("\n\n\n") == Said{"empty-log: the log ends before its header"});
 }
 
 TEST_CASE("not UTF-8 in the header") {
@@ -116,7 +116,7 @@ TEST_CASE("time that cannot be read") {
   plan::ChannelMap elapsed = some_map();
   elapsed.time_form = plan::TimeForm::elapsed_s;
   CHECK(failures("time,ion.pressure [Pa]\n1,1\n", elapsed) ==
-        Said{"unusable-time: the log counts elapsed seconds and the channel map states no start"});
+        Said{"unusable-time: the log counts elapsed time and the channel map states no start"});
 }
 
 TEST_CASE("columns of the map that the log does not have, and two columns for one channel") {

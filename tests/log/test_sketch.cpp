@@ -195,12 +195,11 @@ TEST_CASE("long format, thousands marks in quotation marks, two columns of one n
   CHECK(marks.find("two columns are called \"P\"") != std::string::npos);
 }
 
-TEST_CASE("a log without names, cells apart by something else, elapsed time that is not in seconds") {
+TEST_CASE("a log without names, cells apart by something else, elapsed time in a unit of no form") {
   CHECK(sketch("2031-03-04T05:06:07Z,1\n2031-03-04T05:06:08Z,1\n").find("no line of names was found") !=
         std::string::npos);
-  CHECK(sketch("time|p\n1|2\n1|2\n").find("apart by '|', which is not read") != std::string::npos);
-  CHECK(sketch("t (min),P [Pa]\n0.0,1\n0.5,1\n1.0,1\n").find("elapsed time in min is not read") !=
-        std::string::npos);
+  CHECK(holds(sketch("time p\n1 2\n1 2\n"), "apart by blanks, which is not read"));
+  CHECK(holds(sketch("t (d),P [Pa]\n0.0,1\n0.5,1\n1.0,1\n"), "elapsed time in d is not read"));
 }
 
 TEST_CASE("time forms are found, and a date that reads two ways says so") {
@@ -218,7 +217,16 @@ TEST_CASE("time forms are found, and a date that reads two ways says so") {
   CHECK(form("1930367167", "1930367168").starts_with("form = \"epoch_s\""));
   CHECK(form("1930367167000", "1930367168000").starts_with("form = \"epoch_ms\""));
   CHECK(form("47911.21258", "47911.21259").starts_with("form = \"spreadsheet_day\""));
+  CHECK(form("1930367167000000000", "1930367168000000000").starts_with("form = \"epoch_ns\""));
   CHECK(form("0.0", "0.5").starts_with("form = \"elapsed_s\""));
+  CHECK(form("0:00:00.5", "0:00:01").starts_with("form = \"elapsed_clock\""));
+  CHECK(form("4 mars 2031 05:06:07", "4 mars 2031 05:06:08").starts_with("form = \"local\""));
+  CHECK(form("2031-03-04 05:06:07+01", "2031-03-04 05:06:08+01").find("%z") != std::string::npos);
+  CHECK(holds(sketch("t (min)|P [Pa]\n0.0|1\n0.5|1\n1.0|1\n"),
+              "delimiter = \"|\"\n\n[time]\ncolumn = \"t (min)\"  # CONFIRM\nform = \"elapsed_min\"  # "
+              "CONFIRM\n# start = "));
+  CHECK(holds(sketch("t [ms],P [Pa]\n0,1\n500,1\n1000,1\n"), "form = \"elapsed_ms\""));
+  CHECK(holds(sketch("t [h],P [Pa]\n0,1\n0.5,1\n1,1\n"), "form = \"elapsed_h\""));
 }
 
 TEST_CASE("encodings are found, and what is no table says so") {

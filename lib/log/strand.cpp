@@ -1,0 +1,106 @@
+#include "log/strand.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <utility>
+
+namespace vacuary::log {
+
+Result<std::unique_ptr<Strand>> Strand::open(const StrandPlan& plan, const Options& options) {
+  const std::vector<std::filesystem::path>& paths = plan.files;
+  const plan::ChannelMap& map = plan.map;
+  auto first = open_log_file(paths.front(), map, options);
+  Diagnostics diagnostics = first.diagnostics();
+  if (!first.ok()) return diagnostics;
+  Header header = first.value().header;
+  std::vector<std::shared_ptr<const Layout>> layouts = {std::make_shared<Layout>(first.value().layout)};
+  Options look = options;
+  look.received = nullptr;  // they are opened again when their turn comes
+  for (std::size_t i = 1; i < paths.size(); ++i) {
+    auto further = open_log_file(paths[i], map, look, &header);
+    for (const Diagnostic& d : further.diagnostics()) diagnostics.push_back(d);
+    if (!further.ok()) return diagnostics;
+    layouts.push_back(std::make_shared<Layout>(std::move(further.value().layout)));
+    for (std::string& unmapped : further.value().header.unmapped) {
+      auto& all = header.unmapped;
+      if (std::find(all.begin(), all.end(), unmapped) == all.end()) all.push_back(std::move(unmapped));
+    }
+  }
+  for (const std::filesystem::path& path : paths) header.files.push_back(path.string());
+  Splitter splitter(paths, std::move(layouts), std::move(first).value(), map, options);
+  return Result<std::unique_ptr<Strand>>(
+      std::unique_ptr<Strand>(new Strand(std::move(header), map, std::move(splitter), options)),
+      std::move(diagnostics));
+}
+
+void Strand::stop_at_header(std::uint64_t line) {
+  Diagnostic d;
+  d.rule = "second-header";
+  d.where = Place{header_.files[static_cast<std::size_t>(current_->slab.file)], line, 1, 1, ""};
+  d.message =
+      "another header stands here, with other columns or units than the first; the rows from here on were "
+      "not read";
+  d.remedy = "split the log at this line and name both parts";
+  diagnostics_.push_back(std::move(d));
+}
+
+// Nearly all rows are older than the first ones: nothing was lost, the log is in another order.
+bool Strand::tell_out_of_order() {
+  const Tally& tally = merger_.tally();
+  const auto count = [&](Oddity what) { return tally.count[static_cast<std::size_t>(what)]; };
+  const std::uint64_t dropped = count(Oddity::backward_stamp) + count(Oddity::joined_export);
+  if (dropped < 20 || tally.rows * 20 > dropped) return false;
+  Diagnostic d;
+  d.rule = "newest-first";
+  d.where = Place::whole_file(header_.file);
+  d.message = fmt::format(
+      "the log is newest first: {} rows are older than the ones before them, so that only {} could be read",
+      dropped, tally.rows);
+  d.remedy =
+      "export it oldest first, or turn it round: (head -n 1 LOG; tail -n +2 LOG | tac) > TURNED, for a log "
+      "whose header is its first line";
+  diagnostics_.push_back(std::move(d));
+  return true;
+}
+
+// Names in the map that no row has, most likely misspelt.
+void Strand::tell_never_named() {
+  for (const std::size_t c : merger_.never_named()) {
+    Diagnostic d;
+    d.severity = Severity::warning;
+    d.rule = "missing-column";
+    d.where = Place::whole_file(header_.file);
+    d.message = fmt::format("no row of the log is about '{}', which the channel map lists",
+                            header_.channels[c].header);
+    d.remedy = "compare its name with those in the log's channel column, letter by letter";
+    diagnostics_.push_back(std::move(d));
+  }
+}
+
+Block* Strand::next() {
+  if (lent_) pipeline_.give_back(std::move(lent_));
+  if (finished_) return nullptr;
+  if (!started_) {
+    current_ = pipeline_.take();
+    started_ = true;
+  }
+  if (!current_) {
+    finished_ = true;
+    return nullptr;
+  }
+  const bool stopped = current_->parsed.stopped;
+  std::unique_ptr<Work> ahead = stopped ? nullptr : pipeline_.take();
+  merger_.merge(current_->slab, current_->parsed, ahead ? &ahead->parsed : nullptr);
+  if (stopped) stop_at_header(merger_.stopped_at());
+  if (!ahead) {
+    finished_ = true;
+    if (!tell_out_of_order()) tell_never_named();
+    if (!stopped && pipeline_.failure()) diagnostics_.push_back(*pipeline_.failure());
+  }
+  lent_ = std::move(current_);
+  current_ = std::move(ahead);
+  return &lent_->parsed.block;
+}
+
+}  // namespace vacuary::log

@@ -1,0 +1,45 @@
+// Files of a log that follow each other on one line of time, read as one.
+#pragma once
+
+#include <filesystem>
+#include <memory>
+#include <vector>
+
+#include "log/merge.hpp"
+#include "log/pipeline.hpp"
+#include "log/strands.hpp"
+
+namespace vacuary::log {
+
+class Strand {
+ public:
+  [[nodiscard]] static Result<std::unique_ptr<Strand>> open(const StrandPlan& plan, const Options& options);
+
+  [[nodiscard]] const Header& header() const { return header_; }
+  [[nodiscard]] const FigureMaker& figures() const { return figures_; }
+  // As Reader::next.
+  [[nodiscard]] Block* next();
+  [[nodiscard]] const Tally& tally() const { return merger_.tally(); }
+  [[nodiscard]] const Diagnostics& diagnostics() const { return diagnostics_; }
+
+ private:
+  Strand(Header header, const plan::ChannelMap& map, Splitter splitter, const Options& options)
+      : header_(std::move(header)),
+        figures_(header_, options),
+        merger_(header_, map, figures_),
+        pipeline_(std::move(splitter), figures_, options) {}
+
+  void stop_at_header(std::uint64_t line);
+  [[nodiscard]] bool tell_out_of_order();
+  void tell_never_named();
+
+  Header header_;
+  FigureMaker figures_;
+  Merger merger_;
+  Pipeline pipeline_;
+  std::unique_ptr<Work> lent_, current_;
+  bool started_ = false, finished_ = false;
+  Diagnostics diagnostics_;
+};
+
+}  // namespace vacuary::log

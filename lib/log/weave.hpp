@@ -1,0 +1,68 @@
+// Several lines of time, such as one file for each device, woven into one: a row for every stamp of any.
+//
+// A strand that has no row at a stamp says "as before", as a channel of a long log does: in a periodic log
+// for 1.5 times its own last distance (or the longest stated period) and NaN then; in a log on change until
+// its next row. What is missing in one strand breaks the woven rows.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <vector>
+
+#include "log/strand.hpp"
+
+namespace vacuary::log {
+
+class Weaver {
+ public:
+  Weaver(std::vector<std::unique_ptr<Strand>> strands, const plan::ChannelMap& map, const Options& options);
+  Weaver(const Weaver&) = delete;  // figures_ looks at header_
+  Weaver& operator=(const Weaver&) = delete;
+
+  [[nodiscard]] const Header& header() const { return header_; }
+  [[nodiscard]] const Block* next();
+  [[nodiscard]] const Tally& tally() const { return tally_; }
+  [[nodiscard]] const Diagnostics& diagnostics() const { return diagnostics_; }
+
+ private:
+  struct Line {
+    std::unique_ptr<Strand> strand;
+    std::vector<std::size_t> channel;  // index into header_.channels, by the strand's own
+    std::vector<int> file;             // the same of files
+    const Block* block = nullptr;      // null: it has ended
+    std::size_t row = 0;               // the next one
+    std::size_t next_break = 0;
+    std::vector<std::size_t> next_text;
+    std::vector<double> held;
+    std::int64_t at_ns = 0, distance_ns = 0;
+    bool begun = false;
+    std::uint64_t last_line = 0,
+                  unsaid = 0;  // woven rows of which it says nothing, before its start or after its end
+    Instant unsaid_from;
+  };
+
+  static Header join(std::vector<Line>& lines);
+  void load(Line& line);
+  void take_events(Line& line);
+  void take_row(Line& line, std::size_t to);
+  void fill_row(Line& line, Instant time);
+  void add_row(Instant time);
+  void tell_unsaid(const Line& line, std::uint64_t at_line, Instant to, const std::string& how);
+  void finish();
+  [[nodiscard]] Event renamed(const Line& line, Event event) const;
+  void clear();
+
+  std::vector<Line> lines_;
+  Header header_;
+  FigureMaker figures_;
+  std::vector<double> seconds_;  // scratch of figures_
+  std::int64_t hold_ns_ = 0;     // at least this long
+  bool on_change_ = false;
+  bool started_ = false, finished_ = false;
+  Block block_;
+  Instant end_;
+  Tally tally_;
+  Diagnostics diagnostics_;
+};
+
+}  // namespace vacuary::log
