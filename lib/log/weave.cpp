@@ -58,11 +58,7 @@ Weaver::Weaver(std::vector<std::unique_ptr<Strand>> strands, const plan::Channel
       }()),
       header_(join(lines_)),
       figures_(header_, options),
-      on_change_(map.logging == plan::Logging::on_change) {
-  double longest_s = map.period ? map.period->value() : 0;
-  for (const auto& step : map.step_periods) longest_s = std::max(longest_s, step.period.value());
-  hold_ns_ = static_cast<std::int64_t>(std::min(longest_s, 1e7) * 1.5e9);
-}
+      on_change_(map.logging == plan::Logging::on_change) {}
 
 Event Weaver::renamed(const Line& line, Event event) const {
   event.file = line.file[static_cast<std::size_t>(event.file)];
@@ -102,6 +98,12 @@ void Weaver::tell_unsaid(const Line& line, std::uint64_t at_line, Instant to, co
   }
 }
 
+// Something is missing before the strand's next row.
+bool Weaver::is_broken(const Line& line) {
+  const std::vector<std::size_t>& breaks = line.block->breaks;
+  return line.next_break < breaks.size() && breaks[line.next_break] == line.row;
+}
+
 void Weaver::take_row(Line& line, std::size_t to) {
   const Block& block = *line.block;
   const Instant time = block.time[line.row];
@@ -126,7 +128,7 @@ void Weaver::take_row(Line& line, std::size_t to) {
     for (; next < block.texts[c].size() && block.texts[c][next].row == line.row; ++next)
       block_.texts[woven].push_back({to, block.texts[c][next].text});
   }
-  if (line.next_break < block.breaks.size() && block.breaks[line.next_break] == line.row) {
+  if (is_broken(line)) {
     ++line.next_break;
     if (block_.breaks.empty() || block_.breaks.back() != to) block_.breaks.push_back(to);
   }
@@ -134,12 +136,10 @@ void Weaver::take_row(Line& line, std::size_t to) {
 }
 
 void Weaver::fill_row(Line& line, Instant time) {
-  // Of its first row the distance to the second one is known, and not yet one before it.
-  const bool first = line.distance_ns == 0 && line.begun && line.block != nullptr;
-  const std::int64_t distance =
-      std::min(first ? line.block->time[line.row].ns - line.at_ns : line.distance_ns, year_ns);
-  const std::int64_t longest = std::max(hold_ns_, distance + distance / 2);
-  const bool stands = line.begun && (on_change_ || time.ns - line.at_ns <= longest);
+  const std::int64_t distance = std::min(line.distance_ns, year_ns);
+  const bool goes_on = line.block != nullptr && !is_broken(line);
+  const bool stands =
+      line.begun && (on_change_ || goes_on || time.ns - line.at_ns <= distance + distance / 2);
   if (!stands && (!line.begun || line.block == nullptr) && line.unsaid++ == 0) line.unsaid_from = time;
   for (std::size_t c = 0; c < line.channel.size(); ++c) {
     const std::size_t woven = line.channel[c];
@@ -147,12 +147,36 @@ void Weaver::fill_row(Line& line, Instant time) {
   }
 }
 
+// The earliest stamp. Where several strands come back from a gap one shortly after the other, the last of
+// them: their first rows are one, so that nothing that bridges the gap, such as a counter, is cut off from
+// what it bridges.
+std::optional<Instant> Weaver::next_time() const {
+  std::optional<Instant> earliest;
+  for (const Line& line : lines_) {
+    if (line.block != nullptr && (!earliest || line.block->time[line.row] < *earliest))
+      earliest = line.block->time[line.row];
+  }
+  if (!earliest) return std::nullopt;
+  Instant latest = *earliest;
+  for (const Line& line : lines_) {
+    if (line.block == nullptr || !is_broken(line)) continue;
+    const Instant time = line.block->time[line.row];
+    if (time.ns - earliest->ns <= line.distance_ns) latest = std::max(latest, time);
+  }
+  const auto has_one_row_at_most = [latest](const Line& line) {
+    if (line.block == nullptr || line.block->time[line.row] >= latest) return true;
+    const std::size_t after = line.row + 1;
+    return is_broken(line) && after < line.block->rows() && line.block->time[after] > latest;
+  };
+  return std::all_of(lines_.begin(), lines_.end(), has_one_row_at_most) ? latest : *earliest;
+}
+
 void Weaver::add_row(Instant time) {
   const std::size_t to = block_.rows();
   block_.time.push_back(time);
   bool lined = false;
   for (Line& line : lines_) {
-    const bool has = line.block != nullptr && line.block->time[line.row] == time;
+    const bool has = line.block != nullptr && line.block->time[line.row] <= time;
     if (has && !lined) {
       lined = true;
       block_.line.push_back(line.block->line[line.row]);
@@ -226,11 +250,7 @@ const Block* Weaver::next() {
     for (Line& line : lines_) load(line);
   }
   while (block_.rows() < rows_of_block) {
-    std::optional<Instant> time;
-    for (const Line& line : lines_) {
-      if (line.block != nullptr && (!time || line.block->time[line.row] < *time))
-        time = line.block->time[line.row];
-    }
+    const auto time = next_time();
     if (!time) break;
     add_row(*time);
     for (Line& line : lines_) {

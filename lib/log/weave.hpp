@@ -1,8 +1,9 @@
 // Several lines of time, such as one file for each device, woven into one: a row for every stamp of any.
 //
-// A strand that has no row at a stamp says "as before", as a channel of a long log does: in a periodic log
-// for 1.5 times its own last distance (or the longest stated period) and NaN then; in a log on change until
-// its next row. What is missing in one strand breaks the woven rows.
+// A strand that has no row at a stamp says "as before": until its next row, unless something is missing
+// before that one. Then, and after its last row, for 1.5 times its own last distance, and NaN from there on;
+// in a log on change always. What is missing in one strand breaks the woven rows. Of strands that come back
+// from a gap within a row's distance of each other the first rows are one, at the last one's stamp.
 #pragma once
 
 #include <memory>
@@ -44,8 +45,10 @@ class Weaver {
   static Header join(std::vector<Line>& lines);
   void load(Line& line);
   void take_events(Line& line);
+  [[nodiscard]] static bool is_broken(const Line& line);
   void take_row(Line& line, std::size_t to);
   void fill_row(Line& line, Instant time);
+  [[nodiscard]] std::optional<Instant> next_time() const;
   void add_row(Instant time);
   void tell_unsaid(const Line& line, std::uint64_t at_line, Instant to, const std::string& how);
   void finish();
@@ -56,7 +59,6 @@ class Weaver {
   Header header_;
   FigureMaker figures_;
   std::vector<double> seconds_;  // scratch of figures_
-  std::int64_t hold_ns_ = 0;     // at least this long
   bool on_change_ = false;
   bool started_ = false, finished_ = false;
   Block block_;

@@ -157,8 +157,8 @@ double FilmMeter::possible_power(double power_w) const {
 // reset or exchanged.
 double FilmMeter::possible_count(const Row& row) {
   const double count_j = row.at(in_use_->energy);
-  if (std::isnan(count_j)) return no_value;
   since_count_s_ += greater(row.dt_s, row.period_s);
+  if (std::isnan(count_j)) return no_value;
   const double more_j = count_j - believed_count_j_;
   const double most_j =
       most_of_rated * rated_w_ * (since_count_s_ + row.period_s + row.stamp_s + count_slack_s);

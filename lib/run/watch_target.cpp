@@ -251,9 +251,9 @@ class ArcWatch final : public Watch {
  private:
   static constexpr double burst_per_s = 3;
 
-  // 0 where it cannot be told.
+  // 0 where it cannot be told. Where several loggers write, rows are closer than the counter is read.
   [[nodiscard]] static double rate_of(double more, const Row& row) {
-    return more >= 0 && row.dt_s > 0 ? more / row.dt_s : 0;
+    return more >= 0 && row.dt_s > 0 ? more / greater(row.dt_s, row.period_s) : 0;
   }
 
   void close(Findings& findings) {

@@ -81,6 +81,25 @@ TEST_CASE("a gap of one device is its own: its values end, the others' go on, an
   CHECK(log.tally.count[static_cast<std::size_t>(Oddity::gap)] == 1);
 }
 
+TEST_CASE("strands that come back from one gap shortly after each other have one row there") {
+  const auto log_of = [](const std::string& header, double offset) {
+    return rows(header, 10, offset, 1, 100) + rows(header, 10, 30 + offset, 1, 200).substr(header.size() + 1);
+  };
+  const Outcome log = read_files({write("gauge.csv", log_of("time,ion.pressure [Pa]", 0)),
+                                  write("supply.csv", log_of("time,dc.power [W]", 0.3)),
+                                  write("optic.csv", log_of("time,optic.angle [rad]", 0.7))});
+  REQUIRE(log.breaks.size() == 1);
+  const std::size_t back = log.breaks[0];
+  CHECK(to_rfc3339(log.time[back]) == stamp(30.7));
+  for (const char* channel : {"ion.pressure", "dc.power", "optic.angle"}) {
+    CHECK(log.values.at(channel)[back] == 200);
+    CHECK(log.values.at(channel)[back - 1] == 109);
+    CHECK(log.values.at(channel)[back + 3] == 201);
+  }
+  CHECK(log.time.size() == 58);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::gap)] == 3);
+}
+
 TEST_CASE("files that follow each other do so beside those of another device") {
   const auto a = write("gauge-1.csv", rows("time,ion.pressure [Pa]", 3, 0, 1));
   const auto b = write("gauge-2.csv", rows("time,ion.pressure [mbar]", 3, 3, 1));

@@ -93,6 +93,38 @@ class Ingest(ProgramTest):
             hashes.add(hashlib.sha256((self.folder / name / "manifest-sha256.txt").read_bytes()).hexdigest())
         self.assertEqual(len(hashes), 1)
 
+    def test_a_log_in_several_files_is_the_same_run_and_each_is_filed_whole(self):
+        lines = (self.folder / CLEAN).read_text().splitlines()
+        half = len(lines) // 2
+        gauges = [i for i, name in enumerate(lines[0].split(",")) if i == 0 or "pressure" in name]
+        others = [i for i, name in enumerate(lines[0].split(",")) if i == 0 or "pressure" not in name]
+
+        def write(name, columns, rows):
+            cells = [[line.split(",")[i] for i in columns] for line in [lines[0], *rows]]
+            (self.folder / name).write_text("".join(",".join(row) + "\n" for row in cells))
+
+        write("gauges.csv", gauges, lines[1:])
+        write("others-1.csv", others, lines[1:half])
+        write("others-2.csv", others, lines[half:])
+        (self.folder / "nothing.csv").write_text("")
+        files = ["others-2.csv", "nothing.csv", "gauges.csv", "others-1.csv"]
+        done = self.run_program("ingest", RECIPE, *files, "--channels", CHANNELS, "-o", "run")
+        self.assertIn("nothing.csv: warning: the log is empty", done.stderr)
+        whole = json.loads(self.ingest(CLEAN, "--format", "json").stdout)
+        report = json.loads((self.folder / "run/data/report/report.json").read_text())
+        # Where one file follows another something may be missing, so the sums there are not quite the same.
+        for key in ("value", "expanded_uncertainty"):
+            self.assertAlmostEqual(report["film"]["mean_thickness"][key] / whole["film"]["mean_thickness"][key], 1, 5)
+        self.assertEqual(report["deviations"], whole["deviations"])
+        write("others.csv", others, lines[1:])
+        of_two = json.loads(self.run_program("ingest", RECIPE, "others.csv", "gauges.csv", "--channels", CHANNELS,
+                                             "--format", "json").stdout)
+        for key in ("film", "deviations", "verdict"):
+            self.assertEqual(of_two[key], whole[key])
+        for name in files:
+            self.assertEqual((self.folder / "run/data/log" / name).read_bytes(), (self.folder / name).read_bytes())
+        self.run_program("verify", "run", status=None)
+
     def test_without_a_run_folder_nothing_is_written(self):
         before = self.listing()
         self.ingest(CLEAN)

@@ -114,6 +114,19 @@ TEST_CASE("a counter that jumps and comes back is no reading; one that was reset
   CHECK(mean_nm(reset.account()) == doctest::Approx(mean_nm(whole)).epsilon(1e-3));
 }
 
+TEST_CASE("a counter that is not read for a while went on meanwhile, and is believed when it is back") {
+  Csv log(2);
+  const Account whole = log.account();
+  for (std::size_t r = log.film_from + 200; r < log.film_from + 320; ++r)
+    log.cell(r, "cathode-supply.energy") = "";
+  const Account a = log.account();
+  CHECK(one_of(a, "impossible-reading") == nullptr);
+  CHECK(mean_nm(a) == doctest::Approx(mean_nm(whole)).epsilon(1e-4));
+  REQUIRE(a.film.parts.front().energy_counter);
+  CHECK(a.film.parts.front().energy_counter->value() ==
+        doctest::Approx(whole.film.parts.front().energy_counter->value()).epsilon(0.002));
+}
+
 TEST_CASE("rounded stamps lose no film and are no clock that was set") {
   struct Rounding {
     const char* how;
