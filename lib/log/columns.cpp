@@ -51,6 +51,15 @@ std::string list_headers(const std::vector<HeaderCell>& cells) {
   return out;
 }
 
+int column_named(const std::vector<HeaderCell>& cells, const std::string& name) {
+  for (const bool whole : {true, false}) {
+    for (std::size_t i = 0; i < cells.size(); ++i) {
+      if ((whole ? cells[i].text : split_header(cells[i].text).name) == name) return static_cast<int>(i);
+    }
+  }
+  return -1;
+}
+
 void ColumnMapper::complain(Severity severity, std::string rule, std::size_t column, std::string message,
                             std::string remedy) {
   Diagnostic d;
@@ -74,6 +83,9 @@ ColumnMapper::Match ColumnMapper::match(const std::string& text) const {
     }
     for (const plan::GivenText& ignored : map_.ignore) {
       if (ignored.value == key) return {std::nullopt, nullptr, true};
+    }
+    for (const plan::Column& column : map_.columns) {
+      if (!column.quality.empty() && column.quality == key) return {std::nullopt, nullptr, true};
     }
   }
   return {plan::parse_channel(name), nullptr, false};
@@ -161,6 +173,7 @@ CellRule ColumnMapper::rule(const Match& match, const Unit& unit) const {
   out.bad_texts = column.bad_texts;
   out.overrange = column.overrange;
   out.states = column.states;
+  out.quality_column = quality_column_;
   return out;
 }
 
@@ -191,6 +204,19 @@ int ColumnMapper::place_channel(ChannelInfo info, CellRule rule, std::size_t col
   return index;
 }
 
+// The column that says whether the cells of this one are good.
+bool ColumnMapper::find_quality(std::size_t column, const Match& match) {
+  if (layout_.long_form) return true;
+  quality_column_ = -1;
+  if (match.column == nullptr || match.column->quality.empty()) return true;
+  quality_column_ = column_named(*cells_, match.column->quality);
+  if (quality_column_ >= 0) return true;
+  complain(Severity::error, "missing-column", column,
+           fmt::format("the channel map's quality column '{}' is not in the log", match.column->quality),
+           "without it nothing says which values are good; if they all are, take 'quality' out of the map");
+  return false;
+}
+
 void ColumnMapper::add(std::size_t column, const Match& match, const HeaderCell& cell) {
   ++known_;
   if (!wanted(*match.channel)) return;
@@ -203,11 +229,13 @@ void ColumnMapper::add(std::size_t column, const Match& match, const HeaderCell&
     if (!unit) return;
     info.unit = *unit;
   }
+  if (!find_quality(column, match)) return;
   CellRule cells = rule(match, info.unit);
   layout_.channel_of_column[column] = place_channel(std::move(info), std::move(cells), column);
 }
 
 bool ColumnMapper::map_wide(const std::vector<HeaderCell>& cells) {
+  cells_ = &cells;
   if (like_ != nullptr) {
     header_.channels = like_->channels;
     layout_.rules.resize(header_.channels.size());
@@ -275,7 +303,8 @@ bool ColumnMapper::finish(const std::vector<HeaderCell>& cells) {
   return false;
 }
 
-bool ColumnMapper::map_long() {
+bool ColumnMapper::map_long(int quality_column) {
+  quality_column_ = quality_column;
   if (like_ != nullptr) {
     header_.channels = like_->channels;
     layout_.rules.resize(header_.channels.size());

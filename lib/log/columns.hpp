@@ -17,6 +17,8 @@ struct HeaderCell {
 };
 
 [[nodiscard]] std::string list_headers(const std::vector<HeaderCell>& cells);
+// The column with this header, exactly or without unit brackets; -1: none.
+[[nodiscard]] int column_named(const std::vector<HeaderCell>& cells, const std::string& name);
 
 class ColumnMapper {
  public:
@@ -31,7 +33,7 @@ class ColumnMapper {
 
   // False when the log cannot be read like this; diagnostics() says why. Each may be called once.
   [[nodiscard]] bool map_wide(const std::vector<HeaderCell>& cells);
-  [[nodiscard]] bool map_long();
+  [[nodiscard]] bool map_long(int quality_column);  // -1: none
   [[nodiscard]] Diagnostics& diagnostics() { return diagnostics_; }
 
  private:
@@ -43,6 +45,7 @@ class ColumnMapper {
   [[nodiscard]] Match match(const std::string& text) const;
   [[nodiscard]] bool wanted(const plan::Channel& channel) const;
   void add(std::size_t column, const Match& match, const HeaderCell& cell);
+  [[nodiscard]] bool find_quality(std::size_t column, const Match& match);
   [[nodiscard]] std::optional<Unit> unit_of(std::size_t column, const Match& match, const HeaderCell& cell);
   [[nodiscard]] std::optional<Unit> stated_unit(std::size_t column, const Match& match,
                                                 const HeaderCell& cell);
@@ -59,6 +62,8 @@ class ColumnMapper {
   Layout& layout_;
   Header& header_;
   std::function<Place(std::size_t)> place_of_column_;
+  const std::vector<HeaderCell>* cells_ = nullptr;  // of a wide log
+  int quality_column_ = -1;                         // of the column in hand
   std::set<const plan::Column*> used_;
   std::size_t known_ = 0;  // columns that are channels, wanted or not
   Diagnostics diagnostics_;

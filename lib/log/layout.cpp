@@ -139,19 +139,8 @@ class Opening {
     return true;
   }
 
-  // The column with this header, exactly or without unit brackets.
-  [[nodiscard]] int column_named(const std::string& name) const {
-    for (std::size_t i = 0; i < cells_.size(); ++i) {
-      if (cells_[i].text == name) return static_cast<int>(i);
-    }
-    for (std::size_t i = 0; i < cells_.size(); ++i) {
-      if (split_header(cells_[i].text).name == name) return static_cast<int>(i);
-    }
-    return -1;
-  }
-
   bool need_column(const std::string& name, const char* what, std::size_t& column) {
-    const int found = column_named(name);
+    const int found = column_named(cells_, name);
     if (found >= 0) {
       column = static_cast<std::size_t>(found);
       return true;
@@ -172,7 +161,7 @@ class Opening {
   // Of time columns that are called the same, the one that stands before the map's only column.
   [[nodiscard]] std::size_t nearest_left(const std::string& time, std::size_t first) const {
     const int column =
-        column_named(map_.columns.empty() ? map_.step_column : map_.columns.front().header.value);
+        column_named(cells_, map_.columns.empty() ? map_.step_column : map_.columns.front().header.value);
     std::size_t found = first;
     for (std::size_t i = first; static_cast<int>(i) < column; ++i) {
       if (cells_[i].text == time || split_header(cells_[i].text).name == time) found = i;
@@ -184,7 +173,7 @@ class Opening {
     Layout& layout = out_.layout;
     const std::string own = own_time();
     std::string name = own.empty() ? map_.time_column : own;
-    if (name.empty() && column_named("time") >= 0) name = "time";
+    if (name.empty() && column_named(cells_, "time") >= 0) name = "time";
     if (!name.empty() && !need_column(name, "time column", layout.time_column)) return false;
     if (!own.empty()) {
       layout.own_times = true;
@@ -198,10 +187,16 @@ class Opening {
       layout.long_form = true;
       if (!need_column(map_.long_channel_column, "channel column", layout.name_column)) return false;
       if (!need_column(map_.long_value_column, "value column", layout.value_column)) return false;
+      std::size_t quality = 0;
+      if (!map_.long_quality_column.empty()) {
+        if (!need_column(map_.long_quality_column, "quality column", quality)) return false;
+        quality_column_ = static_cast<int>(quality);
+      }
     }
     layout.time_header = cells_[layout.time_column].text;
     layout.style = NumberStyle{map_.decimal_comma ? ',' : '.', map_.thousands};
     layout.logging = map_.logging;
+    layout.good_quality = map_.good_quality;
     auto format = stamp_format(map_);
     if (const auto* why = std::get_if<std::string>(&format)) {
       const auto place =
@@ -223,7 +218,7 @@ class Opening {
     out_.header.file = path_.string();
     ColumnMapper mapper(map_, options_, like_, out_.layout, out_.header,
                         [this](std::size_t column) { return cell_place(column); });
-    const bool good = out_.layout.long_form ? mapper.map_long() : mapper.map_wide(cells_);
+    const bool good = out_.layout.long_form ? mapper.map_long(quality_column_) : mapper.map_wide(cells_);
     for (Diagnostic& d : mapper.diagnostics()) diagnostics_.push_back(std::move(d));
     choose_marking();
     return good;
@@ -293,6 +288,7 @@ class Opening {
   std::optional<Head> head_;
   Head::Line header_line_;
   std::vector<HeaderCell> cells_;
+  int quality_column_ = -1;  // of a long log
   OpenedFile out_;
   Diagnostics diagnostics_;
 };

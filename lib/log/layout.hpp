@@ -28,6 +28,7 @@ struct CellRule {
   std::optional<double> overrange;
   std::map<std::string, double> states;
   std::map<std::string, std::string> renames;  // of the step column
+  int quality_column = -1;                     // says whether a cell is good, -1: all are
   [[nodiscard]] double si(double number) const;
   // Nothing has to be looked up for a cell that is a number.
   [[nodiscard]] bool plain() const { return bad_values.empty() && !overrange && states.empty(); }
@@ -42,9 +43,10 @@ struct Layout {
   std::size_t time_column = 0;
   int date_column = -1;
   bool own_times = false;  // the column has stamps of its own: a row without one says nothing of it
-  std::vector<int> channel_of_column;  // index into Header::channels, -1: not read
-  std::vector<CellRule> rules;         // by channel
-  std::vector<std::size_t> marking;    // channels by which a row is known again
+  std::vector<int> channel_of_column;     // index into Header::channels, -1: not read
+  std::vector<CellRule> rules;            // by channel
+  std::vector<std::size_t> marking;       // channels by which a row is known again
+  std::vector<std::string> good_quality;  // what a quality column says of good cells
   std::string header_record, time_header;
   // Long format: rows of (time, channel, value).
   bool long_form = false;

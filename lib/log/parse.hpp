@@ -64,7 +64,9 @@ class SlabParser {
   [[nodiscard]] bool strip_cells(Tile& tile) const;
   void read_tile(std::size_t column, std::size_t from);
   [[nodiscard]] bool last_cell_cut(std::size_t column) const;
+  [[nodiscard]] std::string_view bad_quality(std::size_t r, int quality_column);
   void read_number(const CellReader& reader, std::string_view text, std::size_t c, std::size_t r);
+  void refuse_number(std::size_t c, std::size_t r, std::string_view quality);
   void note_digits(std::size_t c, std::size_t r, const TileNumbers& numbers);
   void note_digits(std::size_t c, std::size_t r, std::uint8_t decimals, std::uint8_t significant);
   void fill_absent();
@@ -77,7 +79,7 @@ class SlabParser {
   void note_unmapped(std::string_view name);
   [[nodiscard]] bool is_set(int channel, std::size_t row) const;
   void add_unset_row();
-  void read_long_value(std::size_t c, std::string_view raw, std::size_t row);
+  void read_long_value(std::size_t c, std::size_t r, std::size_t row);
   void renumber(const std::vector<std::size_t>& new_row);
 
   static constexpr std::size_t none = static_cast<std::size_t>(-1);
@@ -92,6 +94,7 @@ class SlabParser {
   std::vector<int> present_;
   std::vector<std::size_t> last_odd_;
   std::string scratch_, joined_;
+  std::string_view good_;  // the quality cell seen last that was good
 };
 
 }  // namespace vacuary::log

@@ -113,7 +113,10 @@ void SlabParser::read_tile(std::size_t column, std::size_t from) {
   if (numbers.not_read != 0 && strip_cells(tile))
     kernels_.numbers(text_.data(), tile, layout_.style.point, numbers);
   const std::uint64_t all = tile.rows == 64 ? ~std::uint64_t{0} : (std::uint64_t{1} << tile.rows) - 1;
+  const int quality = rule.quality_column;
   std::uint64_t slow = numbers.not_read | ruled_out(rule, numbers, tile.rows);
+  for (std::size_t i = 0; quality >= 0 && i < tile.rows; ++i)
+    slow |= static_cast<std::uint64_t>(bad_quality(from + i, quality).data() != nullptr) << i;
   double* const values = &out_.block.values[c][from];
   if (rule.logarithmic) {
     for (std::size_t i = 0; i < tile.rows; ++i) {
@@ -128,8 +131,11 @@ void SlabParser::read_tile(std::size_t column, std::size_t from) {
   const CellReader reader(rule, layout_.style);
   for (; slow != 0; slow &= slow - 1) {
     const std::size_t r = from + static_cast<std::size_t>(std::countr_zero(slow));
+    const std::string_view bad = quality < 0 ? std::string_view() : bad_quality(r, quality);
     if (r + 1 == rows_.size() && last_cell_cut(column)) {
       out_.block.values[c][r] = std::nan("");
+    } else if (bad.data() != nullptr) {
+      refuse_number(c, r, bad);
     } else {
       read_number(reader, cell(rows_[r], column), c, r);
     }
@@ -154,6 +160,22 @@ void SlabParser::read_number(const CellReader& reader, std::string_view text, st
     return;
   }
   odd_cell(read.what, static_cast<int>(c), r, text);
+}
+
+// What the row's quality cell says if that is not good; else a view of nothing. A missing word is not good.
+std::string_view SlabParser::bad_quality(std::size_t r, int quality_column) {
+  const std::string_view raw = cell(rows_[r], static_cast<std::size_t>(quality_column));
+  if (raw == good_ && good_.data() != nullptr) return {};
+  const std::string_view text = trim(cell_text(trim(raw), scratch_));
+  const auto& good = layout_.good_quality;
+  if (std::find(good.begin(), good.end(), text) == good.end()) return raw;
+  good_ = raw;
+  return {};
+}
+
+void SlabParser::refuse_number(std::size_t c, std::size_t r, std::string_view quality) {
+  out_.block.values[c][r] = std::nan("");
+  odd_cell(Oddity::bad_value, static_cast<int>(c), r, quality.empty() ? "no quality" : quality);
 }
 
 void SlabParser::note_digits(std::size_t c, std::size_t r, const TileNumbers& numbers) {

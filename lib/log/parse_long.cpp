@@ -27,7 +27,7 @@ void SlabParser::read_long() {
     }
     new_row[r] = time.size() - 1;
     if (channel < 0 || (r + 1 == rows_.size() && last_cell_cut(layout_.value_column))) continue;
-    read_long_value(static_cast<std::size_t>(channel), cell(rows_[r], layout_.value_column), time.size() - 1);
+    read_long_value(static_cast<std::size_t>(channel), r, time.size() - 1);
   }
   out_.block.time = std::move(time);
   out_.block.line = std::move(line);
@@ -51,10 +51,17 @@ void SlabParser::add_unset_row() {
     if (!layout_.rules[c].text) out_.block.values[c].push_back(unset_cell());
   }
 }
-void SlabParser::read_long_value(std::size_t c, std::string_view raw, std::size_t row) {
+void SlabParser::read_long_value(std::size_t c, std::size_t r, std::size_t row) {
+  const std::string_view raw = cell(rows_[r], layout_.value_column);
   if (layout_.rules[c].text) {
     out_.block.texts[c].push_back({row, text_value(c, raw)});
     return;
+  }
+  if (const int quality = layout_.rules[c].quality_column; quality >= 0) {
+    if (const std::string_view bad = bad_quality(r, quality); bad.data() != nullptr) {
+      refuse_number(c, row, bad);
+      return;
+    }
   }
   read_number(CellReader(layout_.rules[c], layout_.style), raw, c, row);
 }

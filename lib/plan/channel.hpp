@@ -86,7 +86,8 @@ struct Column {
   std::optional<Logarithmic> logarithmic;  // value = 10^(a U + b) in `unit`
   std::vector<double> bad_values;          // cells that mean "no value", compared with the raw number
   std::vector<std::string> bad_texts;
-  std::optional<double> overrange;       // raw number at or beyond which the device is saturated
+  std::string quality;              // header of the column that says whether its values are good; empty: none
+  std::optional<double> overrange;  // raw number at or beyond which the device is saturated
   std::map<std::string, double> states;  // text to number, for open/index given as words
 };
 
@@ -122,7 +123,10 @@ struct ChannelMap {
   bool long_form = false;                // rows of (time, channel, value)
   std::string long_channel_column, long_value_column;
   std::vector<Column> columns;
-  std::vector<GivenText> ignore;  // headers that are known and not wanted
+  std::vector<GivenText> ignore;    // headers that are known and not wanted
+  std::string long_quality_column;  // of rows of (time, channel, value); empty: none
+  std::vector<std::string>
+      good_quality;  // what the cells of quality columns say of good values; all else is bad
   std::vector<Splice> splice;
   std::string step_column;                        // header of the step column, if any
   std::string step_time;                          // of its own time column; empty: the log's

@@ -76,11 +76,15 @@ void set_bad_values(Column& column, const Node& node, const FieldInfo& info, Rea
   }
 }
 
-void set_bad_texts(Column& column, const Node& node, const FieldInfo& info, Reader& reader) {
+void set_texts(std::vector<std::string>& texts, const Node& node, const FieldInfo& info, Reader& reader) {
   if (!reader.is_list(node, info.key)) return;
   for (const Node& item : node.items) {
-    if (auto text = reader.text(item, info.key)) column.bad_texts.push_back(std::move(text->value));
+    if (auto text = reader.text(item, info.key)) texts.push_back(std::move(text->value));
   }
+}
+
+void set_bad_texts(Column& column, const Node& node, const FieldInfo& info, Reader& reader) {
+  set_texts(column.bad_texts, node, info, reader);
 }
 
 void set_states(Column& column, const Node& node, const FieldInfo& info, Reader& reader) {
@@ -145,6 +149,10 @@ void check_column(Column& column, const Node& table, Reader& reader) {
                     "the unit of a logarithmic column stands in its 'logarithmic'", logarithmic->key_at,
                     "the scale is set here");
   }
+  if (!column.quality.empty() && column.channel_at.source && is_text(column.channel.what)) {
+    reader.complain("out-of-domain", table.find("quality")->node.at,
+                    "'quality' is of numbers, and this is a text", "leave it out");
+  }
   if (column.gain == 0) {
     reader.complain("out-of-domain", table.find("gain")->node.at, "'gain' must not be zero",
                     "leave it out for 1");
@@ -187,6 +195,8 @@ const Section<Column>& column_section() {
           .field(Section<Column>::make(Shape::texts, "bad_texts", Need::optional,
                                        "texts that mean \"no value\""),
                  set_bad_texts)
+          .text(&Column::quality, "quality", Need::optional,
+                "header of the column that says whether the numbers are good (see 'good_quality')")
           .field(number_field("overrange", domain::any, "the device is saturated at this number and beyond"),
                  [](Column& value, const Node& node, const FieldInfo& info, Reader& reader) {
                    value.overrange = reader.number(node, info);
@@ -458,8 +468,39 @@ const Section<ChannelMap>& long_section() {
           .text(&ChannelMap::long_channel_column, "channel_column", Need::required,
                 "header of the channel column")
           .text(&ChannelMap::long_value_column, "value_column", Need::required, "header of the value column")
+          .text(&ChannelMap::long_quality_column, "quality_column", Need::optional,
+                "header of the column that says whether the value is good (see 'good_quality')")
           .check([](ChannelMap& map, const Node&, Reader&) { map.long_form = true; });
   return section;
+}
+
+void set_good_quality(ChannelMap& map, const Node& node, const FieldInfo& info, Reader& reader) {
+  set_texts(map.good_quality, node, info, reader);
+}
+
+// The first quality column that the map names.
+const Entry* quality_column(const Node& table) {
+  if (const Entry* columns = table.find("column")) {
+    for (const Node& column : columns->node.items) {
+      if (const Entry* quality = column.find("quality")) return quality;
+    }
+  }
+  const Entry* rows = table.find("long");
+  return rows != nullptr ? rows->node.find("quality_column") : nullptr;
+}
+
+// A quality column, and what it says of good values, are nothing without each other.
+void check_quality(const Node& table, Reader& reader) {
+  const Entry* column = quality_column(table);
+  const Entry* good = table.find("good_quality");
+  if (column != nullptr && good == nullptr) {
+    reader.complain("missing-key", column->key_at,
+                    "nothing says what this column holds where the values are good",
+                    "add good_quality = [\"Good\"], or what the log has in its place, at the top of the map");
+  } else if (column == nullptr && good != nullptr) {
+    reader.complain("missing-key", good->key_at, "no column of the map has a quality column",
+                    "name it with 'quality' in a [[column]], or with 'quality_column' in [long]");
+  }
 }
 
 FieldInfo splice_field() {
@@ -469,7 +510,8 @@ FieldInfo splice_field() {
   return info;
 }
 
-void check_map(ChannelMap& map, const Node&, Reader& reader) {
+void check_map(ChannelMap& map, const Node& table, Reader& reader) {
+  check_quality(table, reader);
   std::vector<const GivenText*> headers;
   for (const Column& column : map.columns) headers.push_back(&column.header);
   for (const GivenText& header : map.ignore) headers.push_back(&header);
@@ -514,6 +556,11 @@ const Section<ChannelMap>& channels_section() {
           .tables(&ChannelMap::columns, "column", Need::optional, column_section(),
                   "columns whose header does not say it all")
           .texts(&ChannelMap::ignore, "ignore", "headers that are known and not wanted")
+          .field(Section<ChannelMap>::make(
+                     Shape::texts, "good_quality", Need::optional,
+                     "what quality columns say of good values; any other word or number in "
+                     "them means \"no value\""),
+                 set_good_quality)
           .field(splice_field(), set_splices)
           .group("steps", Need::optional, steps_section(), "the step column, if there is one")
           .group("long", Need::optional, long_section(), "an export of one value a row")
