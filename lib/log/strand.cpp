@@ -45,21 +45,24 @@ void Strand::stop_at_header(std::uint64_t line) {
   diagnostics_.push_back(std::move(d));
 }
 
-// Nearly all rows are older than the first ones: nothing was lost, the log is in another order.
+// Most rows are older than the ones before them: nothing was lost, the log is in another order.
 bool Strand::tell_out_of_order() {
   const Tally& tally = merger_.tally();
   const auto count = [&](Oddity what) { return tally.count[static_cast<std::size_t>(what)]; };
   const std::uint64_t dropped = count(Oddity::backward_stamp) + count(Oddity::joined_export);
-  if (dropped < 20 || tally.rows * 20 > dropped) return false;
+  if (dropped < 20 || dropped < (long_form_ ? 1 : 20) * tally.rows) return false;
   Diagnostic d;
-  d.rule = "newest-first";
+  d.rule = long_form_ ? "not-by-time" : "newest-first";
   d.where = Place::whole_file(header_.file);
-  d.message = fmt::format(
-      "the log is newest first: {} rows are older than the ones before them, so that only {} could be read",
-      dropped, tally.rows);
-  d.remedy =
-      "export it oldest first, or turn it round: (head -n 1 LOG; tail -n +2 LOG | tac) > TURNED, for a log "
-      "whose header is its first line";
+  d.message =
+      fmt::format("the log is {}: {} rows are older than the ones before them, so that only {} could be read",
+                  long_form_ ? "not in the order of time" : "newest first", dropped, tally.rows);
+  d.remedy = long_form_ ? "sort it by time: (head -n 1 LOG; tail -n +2 LOG | sort -s) > SORTED, for a log "
+                          "whose header is its "
+                          "first line and whose stamps begin the lines and sort as text"
+                        : "export it oldest first, or turn it round: (head -n 1 LOG; tail -n +2 LOG | tac) > "
+                          "TURNED, for a log "
+                          "whose header is its first line";
   diagnostics_.push_back(std::move(d));
   return true;
 }

@@ -25,6 +25,7 @@ class Strand {
  private:
   Strand(Header header, const plan::ChannelMap& map, Splitter splitter, const Options& options)
       : header_(std::move(header)),
+        long_form_(map.long_form),
         figures_(header_, options),
         merger_(header_, map, figures_),
         pipeline_(std::move(splitter), figures_, options) {}
@@ -34,6 +35,7 @@ class Strand {
   void tell_never_named();
 
   Header header_;
+  bool long_form_ = false;
   FigureMaker figures_;
   Merger merger_;
   Pipeline pipeline_;

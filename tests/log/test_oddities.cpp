@@ -472,3 +472,22 @@ TEST_CASE("quality columns in rows of time, channel, value, and of many rows") {
     REQUIRE((i % 7 == 0 ? std::isnan(many.values.at("ion.pressure")[i])
                         : many.values.at("ion.pressure")[i] == static_cast<double>(i)));
 }
+
+TEST_CASE("rows of time, channel, value that are sorted by channel are not taken for damage") {
+  plan::ChannelMap map = some_map();
+  map.long_form = true;
+  map.logging = plan::Logging::on_change;
+  map.time_column = "t";
+  map.long_channel_column = "tag";
+  map.long_value_column = "val";
+  map.columns = {column("P", "ion.pressure", "Pa"), column("U", "dc.voltage", "V"),
+                 column("W", "dc.power", "W")};
+  std::string text = "t,tag,val\n";
+  for (const char* tag : {"P", "U", "W"}) {
+    for (int i = 0; i < 50; ++i) text += fmt::format("2031-03-04T05:06:{:02}Z,{},{}\n", i, tag, i);
+  }
+  const Outcome log = read(text, map);
+  CHECK(log.after.find("the log is not in the order of time: 100 rows are older") != std::string::npos);
+  CHECK(log.after.find("[not-by-time]") != std::string::npos);
+  CHECK(log.after.find("sort it by time") != std::string::npos);
+}
