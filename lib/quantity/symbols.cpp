@@ -1,5 +1,7 @@
 #include "quantity/symbols.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cctype>
 #include <map>
@@ -148,6 +150,16 @@ const std::map<std::string, const char*, std::less<>>& slips() {
   return table;
 }
 
+// Flow meters' "normal" litres (common practice): gas at 0 degC and 101325 Pa (DIN 1343), while what
+// sccm and slm count is the chamber file's to say.
+const std::map<std::string, const char*, std::less<>>& normal_flows() {
+  static const std::map<std::string, const char*, std::less<>> table = {
+      {"ln/min", "slm"},   {"nl/min", "slm"},   {"nlm", "slm"},   {"nlpm", "slm"},
+      {"mln/min", "sccm"}, {"nml/min", "sccm"}, {"nccm", "sccm"}, {"ncm3/min", "sccm"},
+  };
+  return table;
+}
+
 std::string folded(std::string_view text) {
   std::string out(text);
   std::transform(out.begin(), out.end(), out.begin(),
@@ -221,6 +233,14 @@ std::string suggestion(std::string_view word, Kind wanted) {
   }
   if (auto near = nearest(std::string(word), fitting)) return *near;
   return nearest(std::string(word), all).value_or("");
+}
+
+std::string normal_flow_remedy(std::string_view unit) {
+  const auto found = normal_flows().find(folded(unit));
+  if (found == normal_flows().end()) return "";
+  return fmt::format(
+      "did you mean '{}'? Normal gas is at 0 degC and 101325 Pa: the chamber file must have this reference",
+      found->second);
 }
 
 }  // namespace vacuary::detail

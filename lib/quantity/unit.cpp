@@ -2,9 +2,10 @@
 //
 //   unit    = factor { separator factor }
 //   separator = blank | '*' | '·' | '/'          (no product after a '/': "W/m K" can be read two ways)
-//   factor  = symbol [ [ '^' ] [ '-' ] digits ]  | symbol '²' | symbol '³' | "1" (only first)
+//   factor  = symbol [ [ '^' ] [ '-' ] digits ]  | symbol [ '⁻' ] ( '¹' | '²' | '³' )  | "1" (only first)
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <map>
 #include <mutex>
@@ -41,9 +42,15 @@ bool starts(std::string_view text, std::string_view with) { return text.substr(0
 
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
-constexpr std::string_view superscript_two = "\u00B2";
-constexpr std::string_view superscript_three = "\u00B3";
+constexpr std::string_view superscript_minus = "\u207B";
+constexpr std::pair<std::string_view, int> superscripts[] = {{"\u00B9", 1}, {"\u00B2", 2}, {"\u00B3", 3}};
 constexpr std::string_view middle_dot = "\u00B7";
+
+bool is_superscript(std::string_view rest) {
+  return starts(rest, superscript_minus) ||
+         std::any_of(std::begin(superscripts), std::end(superscripts),
+                     [rest](const auto& superscript) { return starts(rest, superscript.first); });
+}
 
 // Bytes of `text` that make a symbol: letters, '%', and anything that is not ASCII.
 std::size_t symbol_length(std::string_view text) {
@@ -52,18 +59,18 @@ std::size_t symbol_length(std::string_view text) {
     const auto c = static_cast<unsigned char>(text[n]);
     const bool letter = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || c == '%' || c >= 0x80;
     const std::string_view rest = text.substr(n);
-    if (!letter || starts(rest, superscript_two) || starts(rest, superscript_three) ||
-        starts(rest, middle_dot) || blank_at(rest) != 0) {
-      break;
-    }
+    if (!letter || is_superscript(rest) || starts(rest, middle_dot) || blank_at(rest) != 0) break;
     ++n;
   }
   return n;
 }
 
+// German practice. "U" (Umdrehung) is a turn in this alone and no symbol: a voltage is called U too.
+std::string_view in_our_symbols(std::string_view text) { return text == "U/min" ? "turn/min" : text; }
+
 class UnitReader {
  public:
-  UnitReader(std::string_view text, Kind wanted) : text_(text), wanted_(wanted) {}
+  UnitReader(std::string_view text, Kind wanted) : text_(in_our_symbols(text)), wanted_(wanted) {}
 
   std::variant<Composed, TextProblem> read() {
     if (text_.size() > longest_unit) {
@@ -73,6 +80,7 @@ class UnitReader {
     while (at_ < text_.size()) {
       if (Step bad = next()) return *bad;
     }
+    name_turns();
     const double unit_factor = composed_.numerator / composed_.denominator;
     if (!std::isnormal(unit_factor)) {
       return problem(0, text_.size(), fmt::format("{} is too large or too small a unit", quoted(text_)),
@@ -88,6 +96,17 @@ class UnitReader {
     const std::size_t before = at_;
     while (const std::size_t n = blank_at(rest())) at_ += n;
     return at_ != before;
+  }
+
+  // "1/min" and "min-1" are turns, as on the rating plates of motors and pumps (common practice):
+  // nothing else here is counted by the minute. "1/s" stays a frequency.
+  void name_turns() {
+    const Symbol& minute = *find_symbol("min");
+    if (composed_.dimension != product({}, minute.dimension, -1)) return;
+    if (composed_.numerator * minute.numerator != composed_.denominator) return;
+    const Symbol& turn = *find_symbol("turn");
+    composed_.dimension = product(composed_.dimension, turn.dimension, 1);
+    composed_.numerator *= turn.numerator;
   }
 
   Step next() {
@@ -146,13 +165,20 @@ class UnitReader {
     return apply(*symbol, sign * power, begin);
   }
 
-  Step read_power(int& power) {
-    for (const auto& [mark, value] : {std::pair{superscript_two, 2}, std::pair{superscript_three, 3}}) {
-      if (!starts(rest(), mark)) continue;
-      at_ += mark.size();
-      power = value;
-      return std::nullopt;
+  bool read_superscript(int& power) {
+    const bool negative = starts(rest(), superscript_minus);
+    const std::string_view digit = rest().substr(negative ? superscript_minus.size() : 0);
+    for (const auto& [mark, value] : superscripts) {
+      if (!starts(digit, mark)) continue;
+      at_ = text_.size() - digit.size() + mark.size();
+      power = negative ? -value : value;
+      return true;
     }
+    return false;
+  }
+
+  Step read_power(int& power) {
+    if (read_superscript(power)) return std::nullopt;
     const std::size_t begin = at_;
     const bool caret = starts(rest(), "^");
     if (caret) ++at_;
@@ -172,10 +198,13 @@ class UnitReader {
 
   Step unknown(std::size_t begin, std::size_t n) const {
     const std::string_view word = text_.substr(begin, n);
-    const std::string near = suggestion(word, wanted_);
-    return problem(begin, n, fmt::format("unknown unit {}", quoted(word)),
-                   near.empty() ? fmt::format("units that fit: {}", row(wanted_).fitting)
-                                : fmt::format("did you mean '{}'?", near));
+    std::string remedy = normal_flow_remedy(text_);
+    if (remedy.empty()) {
+      const std::string near = suggestion(word, wanted_);
+      remedy = near.empty() ? fmt::format("units that fit: {}", row(wanted_).fitting)
+                            : fmt::format("did you mean '{}'?", near);
+    }
+    return problem(begin, n, fmt::format("unknown unit {}", quoted(word)), std::move(remedy));
   }
 
   Step apply(const Symbol& symbol, int power, std::size_t begin) {
@@ -250,21 +279,32 @@ std::string reason(Kind found, Kind wanted) {
 
 // What was meant by a sound unit of another kind: another case, or a letter that means two things.
 std::string meant_instead(std::string_view text, Kind wanted) {
-  if (text == "A" && wanted == Kind::length) return "angstrom";
-  if (text == "C" && wanted == Kind::temperature) return "degC";
+  if (text == "A" && wanted == Kind::length) return "'angstrom'";
+  if (text == "C" && wanted == Kind::temperature) return "'degC'";
   const std::string near = suggestion(text, wanted);
   const Symbol* symbol = find_symbol(near);
-  return symbol != nullptr && near != text && basis_as(wanted, symbol->dimension) ? near : "";
+  const bool fits = symbol != nullptr && near != text && basis_as(wanted, symbol->dimension);
+  return fits ? fmt::format("'{}'", near) : "";
+}
+
+// "L/min" written for a gas flow: the standard flow of as much volume, and what it means.
+std::string standard_flow_instead(const Composed& c, Kind wanted) {
+  if (wanted != Kind::flow || !as_kind(c, Kind::pumping_speed, "")) return "";
+  for (const Symbol& symbol : symbols()) {
+    if (basis_as(Kind::flow, symbol.dimension) != FlowBasis::standard) continue;
+    if (symbol.numerator * c.denominator != c.numerator * symbol.denominator) continue;
+    return fmt::format("'{}', {}", symbol.text, symbol.meaning);
+  }
+  return "";
 }
 
 TextProblem wrong_kind(const Composed& c, std::string_view text, Kind wanted) {
   const std::vector<Unit> units = all_kinds(c, text);
   std::string remedy =
       fmt::format("units that fit: {}; for example \"{}\"", row(wanted).fitting, example(wanted));
-  if (c.only != nullptr) {
-    const std::string meant = meant_instead(text, wanted);
-    if (!meant.empty()) remedy = fmt::format("did you mean '{}'? Otherwise {}", meant, remedy);
-  }
+  const std::string meant =
+      c.only != nullptr ? meant_instead(text, wanted) : standard_flow_instead(c, wanted);
+  if (!meant.empty()) remedy = fmt::format("did you mean {}? Otherwise {}", meant, remedy);
   if (units.empty()) {
     return problem(0, text.size(),
                    fmt::format("{} is no unit of anything used here, {} was expected", quoted(text),

@@ -124,7 +124,10 @@ TEST_CASE("one unit, many spellings") {
        {"2 W/m2", "2 W/m^2", "2 W m-2", "2 W*m^-2", "2 W/m\u00B2", "2 W\u00B7m-2", "2 W / m2", "2 W/m/m"}) {
     CHECK(read<PowerDensity>(text) == read<PowerDensity>("2 W/m2"));
   }
-  for (const char* text : {"2 1/s", "2 s-1", "2 Hz"}) CHECK(read<Frequency>(text) == read<Frequency>("2 Hz"));
+  for (const char* text : {"2 1/s", "2 s-1", "2 s\u207B\u00B9", "2 Hz"})
+    CHECK(read<Frequency>(text) == read<Frequency>("2 Hz"));
+  for (const char* text : {"2 1/min", "2 min-1", "2 min^-1", "2 min\u207B\u00B9", "2 U/min", "2 turn/min"})
+    CHECK(read<AngularSpeed>(text) == read<AngularSpeed>("2 rpm"));
   CHECK(read<PumpingSpeed>("2 L/s") == read<PumpingSpeed>("2 l/s"));
   CHECK(read<Temperature>("2 \u00B0C") == read<Temperature>("2 degC"));
 }

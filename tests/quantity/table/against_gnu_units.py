@@ -23,6 +23,8 @@ OTHER_NAMES = {
     "count": "1",
 }
 PREFIXED = {"rad", "Torr"}
+# Turns that the unit does not name, or not so.
+OTHER_UNITS = {"1/min": "turn/min", "min^-1": "turn/min", "U/min": "turn/min"}
 # The SI unit of each kind. For standard gas the room counts m3 at 101325 Pa, hence atm.
 SI = {
     "length": "m", "area": "m2", "volume": "m3", "duration": "s", "mass": "kg", "density": "kg/m3",
@@ -38,6 +40,8 @@ TOLERANCE = 4e-15  # a few roundings on either side
 
 
 def in_gnu(unit):
+    unit = OTHER_UNITS.get(unit, unit)
+
     def symbol(match):
         word = match.group(0)
         if word in OTHER_NAMES:

@@ -22,17 +22,19 @@ double si(const Q& q) {
 }
 
 constexpr const char* composites[] = {
-    "m2",       "cm2",      "mm2",       "m3",           "cm3",          "in2",     "kg/m3",      "g/cm3",
-    "mg/mm3",   "nm/s",     "nm/min",    "angstrom/s",   "um/h",         "m s^-1",  "1/s",        "1/min",
-    "rad/s",    "deg/s",    "turn/min",  "turn/h",       "L/s",          "l/min",   "m3/h",       "m3/s",
-    "cm3/min",  "mbar L/s", "mbar*l/s",  "Torr L/s",     "mTorr L/s",    "Pa m3/s", "Pa L/s",     "mol/s",
-    "mmol/min", "scc/s",    "atm cm3/s", "mbar L/s/cm2", "Torr L/s/cm2", "Pa m/s",  "Pa m3/s/m2", "mol/s/m2",
-    "sccm/m2",  "mol/m2/s", "nm/kWh",    "nm/J",         "um/MJ",        "g/kWh",   "kg/J",       "mg/kJ",
-    "W/cm2",    "W/m2",     "kW/m2",     "mW/mm2",       "W/s",          "kW/s",    "kW/min",     "V/s",
-    "V/min",    "mV/h",     "J/m2",      "kJ/m2",        "J/cm2",        "eV/nm2",  "C/m2",       "mC/cm2",
-    "A h/m2",   "A s",      "A h",       "mA min",       "Pa m",         "Pa cm",   "Torr cm",    "mbar mm",
-    "Pa/s",     "mbar/min", "mbar/h",    "Torr/d",       "W/m/K",        "W/cm/K",  "mW/mm/K",    "J/kg/K",
-    "J/g/K",    "kJ/kg/mK", "mbar L",    "Torr L",       "W s",          "kW h",    "V A",        "kV mA"};
+    "m2",       "cm2",      "mm2",       "m3",           "cm3",          "in2",    "kg/m3",
+    "g/cm3",    "mg/mm3",   "nm/s",      "nm/min",       "angstrom/s",   "um/h",   "m s^-1",
+    "1/s",      "1/h",      "1/min",     "min^-1",       "U/min",        "rad/s",  "deg/s",
+    "turn/min", "turn/h",   "L/s",       "l/min",        "m3/h",         "m3/s",   "cm3/min",
+    "mbar L/s", "mbar*l/s", "Torr L/s",  "mTorr L/s",    "Pa m3/s",      "Pa L/s", "mol/s",
+    "mmol/min", "scc/s",    "atm cm3/s", "mbar L/s/cm2", "Torr L/s/cm2", "Pa m/s", "Pa m3/s/m2",
+    "mol/s/m2", "sccm/m2",  "mol/m2/s",  "nm/kWh",       "nm/J",         "um/MJ",  "g/kWh",
+    "kg/J",     "mg/kJ",    "W/cm2",     "W/m2",         "kW/m2",        "mW/mm2", "W/s",
+    "kW/s",     "kW/min",   "V/s",       "V/min",        "mV/h",         "J/m2",   "kJ/m2",
+    "J/cm2",    "eV/nm2",   "C/m2",      "mC/cm2",       "A h/m2",       "A s",    "A h",
+    "mA min",   "Pa m",     "Pa cm",     "Torr cm",      "mbar mm",      "Pa/s",   "mbar/min",
+    "mbar/h",   "Torr/d",   "W/m/K",     "W/cm/K",       "mW/mm/K",      "J/kg/K", "J/g/K",
+    "kJ/kg/mK", "mbar L",   "Torr L",    "W s",          "kW h",         "V A",    "kV mA"};
 
 // Values as text, so that both programs read the same decimals.
 constexpr const char* values[] = {
