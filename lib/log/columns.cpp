@@ -75,6 +75,7 @@ ColumnMapper::Match ColumnMapper::match(const std::string& text) const {
   const std::string name = split_header(text).name;
   for (const bool whole : {true, false}) {
     const std::string& key = whole ? text : name;
+    if (!whole && headers_.contains(key)) break;  // the map means the column called just so
     for (const plan::Column& column : map_.columns) {
       if (column.header.value == key) return {column.channel, &column, false};
     }
@@ -126,14 +127,19 @@ std::optional<Unit> ColumnMapper::stated_unit(std::size_t column, const Match& m
                            match.channel->name(), found->symbol, found_in, text, where, name(kind)),
                fmt::format(
                    "find out which is true and correct the channel map; if '{}' is no unit but part of the "
-                   "name, give the whole header, '{}', in the channel map",
+                   "name, or says too little, give the whole header, '{}', in the channel map",
                    text, cell.text));
       return std::nullopt;
     } else if (!found) {
       const auto& trouble = std::get<TextProblem>(parsed);
+      std::string remedy = trouble.remedy;
+      // Stated under less than the whole header it would contradict the log's.
+      if (of_another_kind(text, nullptr, cell))
+        remedy +=
+            fmt::format("; state the true one in the channel map, under the whole header '{}'", cell.text);
       complain(Severity::error, "bad-unit", column,
                fmt::format("the unit of '{}' is not understood: {}", match.channel->name(), trouble.message),
-               trouble.remedy.empty() ? "state its unit in the channel map" : trouble.remedy);
+               std::move(remedy));
       return std::nullopt;
     }
   }
@@ -240,6 +246,7 @@ bool ColumnMapper::map_wide(const std::vector<HeaderCell>& cells) {
     header_.channels = like_->channels;
     layout_.rules.resize(header_.channels.size());
   }
+  for (const HeaderCell& cell : cells) headers_.insert(cell.text);
   for (std::size_t i = 0; i < cells.size(); ++i) {
     if (i == layout_.time_column || static_cast<int>(i) == layout_.date_column) continue;
     const Match found = match(cells[i].text);

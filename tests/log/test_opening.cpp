@@ -72,6 +72,27 @@ TEST_CASE("a unit is asked for, never guessed") {
   CHECK(failures("time,supply.arcs\n" + row).empty());
 }
 
+TEST_CASE("litres per minute are no gas flow: what to do is said, and works") {
+  const std::string log = "time,argon.flow [l/min]\n" + row;
+  const auto opened = Reader::open({write("log.csv", log)}, {});
+  REQUIRE(opened.diagnostics().size() == 1);
+  CHECK(
+      opened.diagnostics()[0].message ==
+      "the unit of 'argon.flow' is not understood: 'l/min' is a pumping speed, a gas flow was expected: how "
+      "much gas flows depends on its pressure too, a pumping speed does not say it");
+  CHECK(opened.diagnostics()[0].remedy ==
+        "did you mean 'slm', standard litre per minute? Otherwise units that fit: sccm, slm, mbar L/s, Torr "
+        "L/s, Pa m3/s, mol/s; for example \"250 sccm\"; state the true one in the channel map, under the "
+        "whole header 'argon.flow [l/min]'");
+  plan::ChannelMap map = some_map();
+  map.columns = {column("argon.flow", "argon.flow", "slm")};
+  CHECK(failures(log, map) ==
+        Said{"contradictory-unit: the unit of 'argon.flow' is 'slm' by the channel map and 'l/min' by the "
+             "log's header, which is no gas flow"});
+  map.columns = {column("argon.flow [l/min]", "argon.flow", "slm")};
+  CHECK(failures(log, map).empty());
+}
+
 TEST_CASE("units that contradict each other") {
   plan::ChannelMap map = some_map();
   map.columns = {column("ion.pressure", "ion.pressure", "mbar")};
@@ -133,6 +154,16 @@ TEST_CASE("columns of the map that the log does not have, and two columns for on
   CHECK(failures("time,ion.pressure [Pa],ion.pressure [mbar]\n2031-03-04T05:06:07Z,1,1\n") ==
         Said{"duplicate-channel: two columns are 'ion.pressure': 'ion.pressure [Pa]' and 'ion.pressure "
              "[mbar]'"});
+}
+
+TEST_CASE("a header of the map is a column called just so before one with brackets behind it") {
+  plan::ChannelMap map = some_map();
+  map.columns = {column("P1", "ion.pressure", "Pa")};
+  const Outcome log = read("time,P1 (front),P1\n2031-03-04T05:06:07Z,1,2\n", map);
+  CHECK(log.failures.empty());
+  CHECK(log.values.at("ion.pressure").front() == 2);
+  CHECK(log.header.unmapped == Said{"P1 (front)"});
+  CHECK(read("time,P1 [Pa]\n" + row, map).values.at("ion.pressure").front() == 1);
 }
 
 TEST_CASE("an unknown encoding") {
