@@ -3,6 +3,9 @@
 
 #include <algorithm>
 #include <array>
+#include <cctype>
+#include <charconv>
+#include <optional>
 
 #include "log/bytes.hpp"
 #include "log/head.hpp"
@@ -70,6 +73,73 @@ bool is_names(const Cells& cells) {
                       [](const std::string& cell) { return is_value(trim(cell)); });
 }
 
+// "7", "#7" and "Column 7" to 7.
+std::optional<unsigned> column_number(std::string_view cell) {
+  const std::size_t digits = std::min(cell.find_first_of("0123456789"), cell.size());
+  std::string word(trim(cell.substr(0, digits)));
+  std::transform(word.begin(), word.end(), word.begin(), [](unsigned char c) { return std::tolower(c); });
+  constexpr std::array words = {"", "#", "no.", "nr.", "col", "column", "spalte"};
+  if (std::find(words.begin(), words.end(), word) == words.end()) return std::nullopt;
+  unsigned number = 0;
+  const auto [end, error] = std::from_chars(cell.data() + digits, cell.data() + cell.size(), number);
+  if (error != std::errc() || end != cell.data() + cell.size()) return std::nullopt;
+  return number;
+}
+
+// "A" for the first column, "AA" for the one behind "Z", as spreadsheets have them.
+std::string column_letters(std::size_t column) {
+  std::string out;
+  for (++column; column > 0; column = (column - 1) / 26)
+    out.insert(out.begin(), static_cast<char>('A' + (column - 1) % 26));
+  return out;
+}
+
+bool is_lettering(const Cells& cells) {
+  for (std::size_t i = 0; i < cells.size(); ++i) {
+    if (trim(cells[i]) != column_letters(i)) return false;
+  }
+  return true;
+}
+
+// Running numbers; the first cell may say what they are, or be blank.
+bool is_numbering(const Cells& cells) {
+  const auto first = column_number(trim(cells[0]));
+  const std::size_t from = first ? 0 : 1;
+  if (cells.size() < from + 2) return false;
+  const auto start = column_number(trim(cells[from]));
+  if (!start || *start > 2) return false;
+  for (std::size_t i = from; i < cells.size(); ++i) {
+    if (column_number(trim(cells[i])) != *start + (i - from)) return false;
+  }
+  return true;
+}
+
+// Names rather than units: of the cells of a line of units some may be no unit known here.
+bool is_mostly_names(const Cells& cells) {
+  std::ptrdiff_t more_names = 0;
+  for (const std::string& cell : cells) {
+    const std::string_view text = trim(cell);
+    if (!text.empty()) more_names += is_unit(text) ? -1 : 1;
+  }
+  return is_names(cells) && more_names > 0;
+}
+
+Cells cells_in(std::string_view line, char delimiter) {
+  Cells cells = split_record(line, delimiter);
+  while (cells.size() > 1 && trim(cells.back()).empty()) cells.pop_back();
+  return cells;
+}
+
+// Loggers put the columns' numbers above their names: such a line belongs to the preamble.
+std::size_t below_numbering(const std::vector<Line>& lines, std::size_t at, char delimiter) {
+  const Cells cells = cells_in(lines[at].text, delimiter);
+  if (!is_numbering(cells) && !is_lettering(cells)) return at;
+  std::size_t next = at + 1;
+  while (next < lines.size() && trim(lines[next].text).empty()) ++next;
+  const bool names = next < lines.size() && is_mostly_names(cells_in(lines[next].text, delimiter));
+  return names ? next : at;
+}
+
 Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
   Trial out;
   out.delimiter = delimiter;
@@ -93,11 +163,15 @@ Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
   // The header may name columns that are empty in every row behind it.
   std::size_t first = 0;
   while (counts[first] < out.cells) ++first;
+  first = below_numbering(lines, first, delimiter);
   out.header_line = first;
-  out.cells = std::max(out.cells, counts[first]);
   out.share = static_cast<double>(most) / static_cast<double>(sorted.size());
-  const Cells names = split_record(lines[first].text, delimiter);
-  out.named = is_names(names);
+  if (counts[first] < out.cells) {
+    out.short_names = counts[first];
+    return out;
+  }
+  out.cells = counts[first];
+  out.named = is_names(split_record(lines[first].text, delimiter));
   if (out.named || first == 0) return out;
   // Names that end too early: the rows have cells behind the last of them.
   const Cells above = split_record(lines[first - 1].text, delimiter);

@@ -17,24 +17,54 @@ std::string sketch(const std::string& bytes) {
 
 bool holds(const std::string& map, const std::string& text) { return map.find(text) != std::string::npos; }
 
-// What the reader says of a log with the sketch of it as its map, zone and all else being stated.
-std::vector<std::string> failures_with_its_sketch(const std::string& bytes) {
+plan::Plan some_plant() {
   plan::Plan plant;
   plant.chamber.reference = GasReference::usual();
-  for (const char* name : {"ion", "pirani"}) {
+  for (const char* name : {"ion", "pirani", "manometer"}) {
     plant.chamber.gauges.emplace_back();
     plant.chamber.gauges.back().name.value = name;
   }
+  for (const char* name : {"argon", "oxygen", "nitrogen"}) {
+    plant.chamber.gas_lines.emplace_back();
+    plant.chamber.gas_lines.back().name.value = name;
+  }
+  plant.chamber.supplies.emplace_back();
+  plant.chamber.supplies.back().name.value = "supply";
+  plant.chamber.cathodes.emplace_back();
+  plant.chamber.cathodes.back().name.value = "cathode";
+  return plant;
+}
+
+// What a person puts into a sketch: the first text becomes the second.
+using Stated = std::vector<std::pair<std::string, std::string>>;
+
+// What the reader makes of a log with the sketch of it as its map.
+Outcome read_with_its_sketch(const std::string& bytes, const Stated& stated = {}) {
+  const plan::Plan plant = some_plant();
   const auto file = write("export.txt", bytes);
+  const auto failed = [](const Diagnostics& why) {
+    Outcome out;
+    out.failures = {to_text(why)};
+    return out;
+  };
   const auto sketched = sketch_map(file, &plant);
-  if (!sketched.ok()) return {to_text(sketched.diagnostics())};
-  const std::string map = sketched.value().map;
+  if (!sketched.ok()) return failed(sketched.diagnostics());
+  std::string map = sketched.value().map;
+  for (const auto& answer : stated) {
+    const std::size_t at = map.find(answer.first);
+    REQUIRE_MESSAGE(at != std::string::npos, answer.first << " is not in\n" << map);
+    map.replace(at, answer.first.size(), answer.second);
+  }
   const auto source = [&](const std::filesystem::path& path) -> Result<std::shared_ptr<const Source>> {
     return std::make_shared<const Source>(path.string(), map);
   };
   const auto loaded = plan::load_channels("channels.toml", plant, source);
-  if (!loaded.ok()) return {to_text(loaded.diagnostics())};
-  return read_files({file}, loaded.value()).failures;
+  if (!loaded.ok()) return failed(loaded.diagnostics());
+  return read_files({file}, loaded.value());
+}
+
+std::vector<std::string> failures_with_its_sketch(const std::string& bytes) {
+  return read_with_its_sketch(bytes).failures;
 }
 
 // Rows a second apart from 2031-03-04T00:00:00Z on, as `cells` gives them for each.
@@ -107,27 +137,17 @@ channel = "ventil.state"  # CONFIRM: any name will do
 }
 
 TEST_CASE("a map whose open lines were filled in reads the log") {
-  plan::Plan plant;
-  plant.chamber.reference = GasReference::usual();
-  plant.chamber.gauges.emplace_back();
-  plant.chamber.gauges[0].name.value = "ion";
   std::string text =
       "Zeit;Ion gauge [mbar];T1 [\xB0"
       "C];Note\n";
   for (int s = 10; s < 40; ++s)
     text += fmt::format("04.03.2031 05:06:{};1,{}e-3;20,5;\"two\nlines\"\n", s, s);
-  const auto log = write("export.txt", text + "Ende;;;\n30 Zeilen\n");
-  auto sketched = sketch_map(log, &plant);
+  text += "Ende;;;\n30 Zeilen\n";
+  const plan::Plan plant = some_plant();
+  const auto sketched = sketch_map(write("export.txt", text), &plant);
   REQUIRE(sketched.ok());
   CHECK(sketched.value().to_state == 1);  // the zone
-  std::string map = sketched.value().map;
-  map.replace(map.find("# zone = \"\""), 11, "zone = \"UTC\"");
-  const auto source = [&](const std::filesystem::path& path) -> Result<std::shared_ptr<const Source>> {
-    return std::make_shared<const Source>(path.string(), map);
-  };
-  const auto loaded = plan::load_channels("channels.toml", plant, source);
-  REQUIRE_MESSAGE(loaded.ok(), to_text(loaded.diagnostics()));
-  const Outcome read = read_files({log}, loaded.value());
+  const Outcome read = read_with_its_sketch(text, {{"# zone = \"\"", "zone = \"UTC\""}});
   CHECK(read.failures == std::vector<std::string>{});
   CHECK(read.said == std::vector<std::string>{});
   CHECK(read.time.size() == 30);
@@ -369,4 +389,48 @@ TEST_CASE("times that cannot be read are left open, with what was seen, and beco
       "time,Local,P [Pa]\n2031-03-04T05:06:07Z,04.03.2031 06:06:07,1\n"
       "2031-03-04T05:06:08Z,04.03.2031 06:06:08,1\n");
   CHECK(holds(second, "# \"Local\" seems to hold times, such as \"04.03.2031 06:06:08\": it is not read\n"));
+}
+
+TEST_CASE("a line of column numbers above the names is preamble") {
+  const auto table = [](const std::string& above, const std::string& names, char delimiter) {
+    std::string out = above + names;
+    for (int i = 0; i < 5; ++i)
+      out += fmt::format("2031-03-04T05:06:0{1}Z{0}1.5{0}2.5{0}250\n", delimiter, i);
+    return out;
+  };
+  const std::string names = "time;ion.pressure [mbar];pirani.pressure [Pa];argon.flow [sccm]\n";
+  for (const char* above :
+       {"1;2;3;4\n", "0;1;2;3\n", "#1;#2;#3;#4\n", "A;B;C;D\n", "Col 1;Col 2;Col 3;Col 4\n", "Column;1;2;3\n",
+        ";1;2;3\n", "1;2;3;4;\n", "\"01\";\"02\";\"03\";\"04\"\n"}) {
+    CAPTURE(above);
+    const std::string text = table(above, names, ';');
+    CHECK(holds(sketch(text), "preamble_lines = 1  # CONFIRM\n"));
+    const Outcome read = read_with_its_sketch(text);
+    CHECK(read.failures == std::vector<std::string>{});
+    CHECK(read.time.size() == 5);
+    CHECK(read.values.count("argon.flow") == 1);
+  }
+  const std::string more =
+      table("Tarn Ridge\n\n#1,#2,#3,#4\n\n", "time,Ion P,Pirani P,Argon\n,mbar,Pa,sccm\n", ',');
+  CHECK(holds(sketch(more), "preamble_lines = 4  # CONFIRM\nunits_line = true  # CONFIRM\n"));
+  CHECK(failures_with_its_sketch(more) == std::vector<std::string>{});
+}
+
+TEST_CASE("names that are numbers or letters are a line of column numbers only above other names") {
+  const std::string letters = sketch("A;B;C\n" + [] {
+    std::string out;
+    for (int i = 0; i < 5; ++i) out += fmt::format("2031-03-04T05:06:0{}Z;1;2\n", i);
+    return out;
+  }());
+  CHECK(!holds(letters, "preamble_lines"));
+  CHECK(holds(letters, "# header = \"B\""));
+  const std::string units = sketch("A;B;C\n;mbar;sccm\n2031-03-04T05:06:07Z;1;2\n2031-03-04T05:06:08Z;1;2\n");
+  CHECK(holds(units, "units_line = true"));
+  CHECK(holds(units, "header = \"B\""));
+  CHECK(holds(sketch("1;2;3\n2031-03-04T05:06:07Z;1;2\n2031-03-04T05:06:08Z;1;2\n"),
+              "no line of names was found"));
+  CHECK(holds(sketch("1;2;4\ntime;P [Pa];Q [sccm]\n2031-03-04T05:06:07Z;1;2\n2031-03-04T05:06:08Z;1;2\n"),
+              "no line of names was found"));
+  CHECK(holds(sketch("1;2;3\ntime;P [Pa]\n2031-03-04T05:06:07Z;1;2\n2031-03-04T05:06:08Z;1;2\n"),
+              "the line above the rows names 2 of 3 columns"));
 }
