@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 
 #include "log/layout.hpp"
 
@@ -219,12 +220,18 @@ class MapWriter {
     ColumnGuess guess;
     const HeaderText header = split_header(text);
     const bool split = header.unit && (is_unit(*header.unit) || text.back() == ']');
-    guess.header = split ? header.name : text;
+    guess.header = text;
+    guess.name = split ? header.name : text;
     guess.unit = split ? *header.unit : "";
     return guess;
   }
 
   void add_columns() {
+    std::map<std::string, std::size_t> names;
+    for (const std::string& header : table_.header) {
+      ++names[split_header(header).name];
+      columns_.reserve(header);
+    }
     for (std::size_t i = 0; i < table_.header.size(); ++i) {
       if (time_ && (i == time_->column || static_cast<int>(i) == time_->date_column)) continue;
       const auto unread = std::find_if(unread_times_.begin(), unread_times_.end(),
@@ -234,6 +241,7 @@ class MapWriter {
         continue;
       }
       ColumnGuess guess = named(table_.header[i]);
+      guess.whole = names[split_header(guess.header).name] > 1;
       if (guess.unit.empty() && i < table_.units.size()) guess.unit = table_.units[i];
       guess.content = survey_.columns[i];
       guess.number = i + 1;
@@ -242,10 +250,10 @@ class MapWriter {
   }
 
   void add_names() {
+    for (const Survey::Tag& tag : survey_.tags) columns_.reserve(tag.name);
     for (const Survey::Tag& tag : survey_.tags) {
       if (tag.name.empty()) continue;  // a row of no channel
       ColumnGuess guess = named(tag.name);
-      guess.header = tag.name;
       guess.long_form = true;
       if (guess.unit.empty() && !tag.units.empty()) {
         guess.unit = tag.units.front();

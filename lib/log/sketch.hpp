@@ -80,13 +80,15 @@ struct LongGuess {
 };
 [[nodiscard]] std::optional<LongGuess> find_long_form(const Table& table, const TimeGuess& time);
 
-// What the cells of one column, or of one tag, are. Empty ones are not counted.
+// What the cells of one column, or of one tag, are. Empty ones are not counted, nor what the reader
+// knows without a map ("nan", "inf").
 struct Content {
-  static constexpr std::size_t most_words = 64;
+  static constexpr std::size_t most_words = 64;  // of either sort
   std::size_t numbers = 0, texts = 0;
+  std::size_t broken = 0;  // look like numbers and read as none: "1.2.3", "5 mbar"
   double least = 0, most = 0;
-  std::vector<std::string> words;  // the texts, each once, in order of appearance
-  bool more_words = false;
+  std::vector<std::string> words;  // both sorts, each once, in order of appearance
+  bool more_words = false;         // texts
   void add(std::string_view cell, const NumberStyle& style);
 };
 
@@ -121,17 +123,22 @@ struct Survey {
 
 // One [[column]] of the map, or a comment in its place.
 struct ColumnGuess {
-  std::string header;      // without brackets, as the map names it
+  std::string header;      // as the export has it
+  std::string name;        // without the brackets of its unit
+  bool whole = false;      // the map must give the whole header: another column has the name too
   std::size_t number = 0;  // its place in the row, from 1; 0: a tag
   std::string unit;        // by the header's brackets, the line of units or the unit column
   Content content;
   bool long_form = false;
   bool unit_from_rows = false;  // by a column of units, which the reader does not look at
   std::string other_unit;       // a second one that the same column of units names
+  [[nodiscard]] const std::string& in_map() const { return whole || long_form ? header : name; }
 };
 class ColumnWriter {
  public:
   explicit ColumnWriter(const plan::Plan* plant) : plant_(plant) {}
+  // Before all `add`: a header that is a channel's name has it before any guess.
+  void reserve(const std::string& header);
   void add(const ColumnGuess& column);
   void add_unread_time(const std::string& header, const std::string& example);
   [[nodiscard]] const std::string& columns() const { return columns_; }
@@ -140,17 +147,22 @@ class ColumnWriter {
   [[nodiscard]] std::string steps() const;
 
  private:
-  void named(const ColumnGuess& column, const plan::Channel& channel);
+  [[nodiscard]] bool is_first(const std::string& header);
+  void named(ColumnGuess column, const plan::Channel& channel);
   void numeric(const ColumnGuess& column, plan::What what, const std::string& unit_line);
   void nameless(const ColumnGuess& column);
   void unknown(const ColumnGuess& column);
+  void volume_flow(const ColumnGuess& column);
+  [[nodiscard]] bool worded(const ColumnGuess& column);
+  void broken(const ColumnGuess& column);
   void text(const ColumnGuess& column);
   void states(const ColumnGuess& column);
-  [[nodiscard]] std::string channel_line(const std::string& header, plan::What what);
+  [[nodiscard]] plan::Channel take(plan::Channel channel);
+  [[nodiscard]] std::string channel_line(const ColumnGuess& column, plan::What what);
 
   const plan::Plan* plant_;
   std::set<std::string> headers_;
-  std::set<plan::Channel> channels_;
+  std::set<plan::Channel> channels_, named_;
   std::string columns_, step_header_;
   std::vector<std::string> step_texts_, ignored_;
 };

@@ -139,8 +139,7 @@ constexpr std::size_t shown_words = 8;
 
 std::string list_of(const std::vector<std::string>& texts) {
   std::string out;
-  for (std::size_t i = 0; i < std::min(texts.size(), shown_words); ++i)
-    out += (i == 0 ? "" : ", ") + toml_text(texts[i]);
+  for (const std::string& text : texts) out += (out.empty() ? "" : ", ") + toml_text(text);
   return out;
 }
 
@@ -159,20 +158,70 @@ std::string texts_line(const Content& cells) {
 
 // Numbers that loggers write for "no value".
 std::string bad_value_line(const Content& cells) {
+  std::string codes;
   for (const double code : {-9999.0, -999.0, 9999.0, 99999.0, 9.9e9, 9.99e9, 9.9e37}) {
-    if (cells.least != code && cells.most != code) continue;
-    return fmt::format(
-        "# bad_values = [{:g}]  # STATE whether {:g} means \"no value\"; if so, take the '#' away\n", code,
-        code);
+    if (cells.numbers > 0 && (cells.least == code || cells.most == code))
+      codes += fmt::format("{}{:g}", codes.empty() ? "" : ", ", code);
   }
-  return "";
+  if (codes.empty()) return "";
+  return fmt::format(
+      "# bad_values = [{0}]  # STATE whether {0} means \"no value\"; if so, take the '#' away\n", codes);
 }
 
-bool like_numbers(const std::vector<std::string>& words) {
-  return !words.empty() && std::all_of(words.begin(), words.end(), [](const std::string& word) {
-    const std::size_t at = word.find_first_not_of("+-. ");
-    return at != std::string::npos && word[at] >= '0' && word[at] <= '9';
-  });
+// Damage, a number in another style or with its unit; a comparison ("<1e-9") too.
+bool like_number(std::string_view word) {
+  const std::size_t at = word.find_first_not_of("+-., <>=~");
+  return at != std::string_view::npos && word[at] >= '0' && word[at] <= '9';
+}
+
+// What stands among numbers and may mean "no value".
+std::string bad_texts_line(const Content& cells) {
+  std::vector<std::string> words;
+  std::remove_copy_if(cells.words.begin(), cells.words.end(), std::back_inserter(words), like_number);
+  if (words.empty()) return "";
+  return fmt::format("bad_texts = [{}]  # CONFIRM: that these mean \"no value\"{}\n", list_of(words),
+                     cells.more_words ? "; there are others" : "");
+}
+
+std::string example_of_broken(const Content& cells) {
+  return comment_text(toml_text(*std::find_if(cells.words.begin(), cells.words.end(), like_number)));
+}
+
+std::string mostly_broken_line(const Content& cells) {
+  return fmt::format(
+      "# STATE: its cells, such as {}, begin like numbers and do not read as one: see the decimal and\n"
+      "# thousands marks of [file], or export them without units and in another form\n",
+      example_of_broken(cells));
+}
+
+std::string broken_line(const Content& cells) {
+  if (cells.broken == 0) return "";
+  if (cells.broken > cells.numbers) return mostly_broken_line(cells);
+  return fmt::format(
+      "# not read: {} like {}, such as {}\n",
+      cells.broken == 1 ? "1 cell that looks" : fmt::format("{} cells that look", cells.broken),
+      cells.broken == 1 ? "a number and is none" : "numbers and are none", example_of_broken(cells));
+}
+
+// All that stands in a column of numbers and is none, for the person who has to say what it means.
+std::string odd_lines(const Content& cells) {
+  return bad_texts_line(cells) + broken_line(cells) + bad_value_line(cells);
+}
+
+// Lines of a map that are not in force yet.
+std::string commented(const std::string& lines) {
+  std::string out;
+  for (std::size_t at = 0; at < lines.size();) {
+    const std::size_t next = lines.find('\n', at) + 1;
+    out += (lines[at] == '#' ? "" : "# ") + lines.substr(at, next - at);
+    at = next;
+  }
+  return out;
+}
+
+bool says_unit(const ColumnGuess& column, Kind kind) {
+  return kind == Kind::count || (column.other_unit.empty() && std::holds_alternative<Unit>(parse_unit(
+                                                                  without_brackets(column.unit), kind)));
 }
 
 // What the map has to say of the unit of numbers of this kind. The reader finds what stands in the
@@ -187,9 +236,8 @@ std::string unit_line(const ColumnGuess& column, Kind kind) {
   if (unit.empty()) return "# unit = \"\"  # STATE: the log says none\n";
   const auto parsed = parse_unit(unit, kind);
   if (const auto* trouble = std::get_if<TextProblem>(&parsed)) {
-    return fmt::format("# unit = \"\"  # STATE: \"{}\" in the log is no unit of it known here{}\n",
-                       comment_text(unit),
-                       trouble->remedy.empty() ? "" : "; " + comment_text(trouble->remedy));
+    return fmt::format("# unit = \"\"  # STATE: \"{}\" in the log is no unit of it known here; {}\n",
+                       comment_text(unit), trouble->remedy);
   }
   if (column.unit_from_rows)
     return fmt::format("unit = {}  # by the log's column of units\n", toml_text(unit));
@@ -203,6 +251,43 @@ std::string states_line(const Content& cells) {
     states += fmt::format("{}{} = {}", states.empty() ? "" : ", ", toml_text(word), open ? 1 : 0);
   }
   return fmt::format("states = {{ {} }}  # CONFIRM: 1 is open, 0 is shut\n", states);
+}
+
+// What the map says of a column whose header is a channel's name, if the header does not say it all.
+std::string lines_of_named(const ColumnGuess& column, What what) {
+  if (plan::is_text(what)) return "";
+  const Content& cells = column.content;
+  if (what == What::open && cells.texts > cells.numbers) return states_line(cells);
+  const std::string odd = odd_lines(cells);
+  if (odd.empty() && !column.long_form && says_unit(column, plan::kind_of(what))) return "";
+  return unit_line(column, plan::kind_of(what)) + odd;
+}
+
+bool is_of_optic(What what) { return what == What::angle || what == What::speed || what == What::index; }
+
+bool is_volume_flow(std::string_view unit) {
+  const std::vector<Unit> units = units_of(unit);
+  return std::any_of(units.begin(), units.end(),
+                     [](const Unit& each) { return each.kind == Kind::pumping_speed; });
+}
+
+// What a person has to state of a column that its unit does not explain.
+std::string what_to_state(const ColumnGuess& column) {
+  if (column.unit.empty()) return "what it is and its unit (the log says neither)";
+  const std::string shown = comment_text(column.unit);
+  const auto parsed = parse_unit_of_any_kind(without_brackets(column.unit));
+  if (const auto* trouble = std::get_if<TextProblem>(&parsed))
+    return fmt::format("what it is and its unit (\"{}\" in the log is no unit known here; {})", shown,
+                       trouble->remedy);
+  return fmt::format("what it is (\"{}\" in the log does not say of what)", shown);
+}
+
+bool is_shutter(const ColumnGuess& column) { return holds_word(column.name, {"shutter", "blende"}); }
+
+// A ratio may be of a shutter, but of a flow or a valve as well.
+std::optional<What> what_of(const ColumnGuess& column, std::string_view unit) {
+  const auto what = what_of_unit(unit);
+  return what == What::open && !is_shutter(column) ? std::nullopt : what;
 }
 
 }  // namespace
@@ -238,65 +323,93 @@ void Content::add(std::string_view cell, const NumberStyle& style) {
     ++numbers;
     return;
   }
-  if (number.is == NumberIs::empty || number.is == NumberIs::nan) return;
-  ++texts;
+  if (number.is != NumberIs::unreadable) return;
+  const bool like = like_number(cell);
+  ++(like ? broken : texts);
   if (std::find(words.begin(), words.end(), cell) != words.end()) return;
-  more_words = more_words || words.size() == most_words;
-  if (words.size() < most_words) words.push_back(clean(cell));
+  // So that a column full of damage does not hide the one text for "no value".
+  const auto same = std::count_if(words.begin(), words.end(),
+                                  [like](const std::string& word) { return like_number(word) == like; });
+  const bool room = static_cast<std::size_t>(same) < most_words;
+  if (room) words.push_back(clean(cell));
+  more_words = more_words || (!room && !like);
 }
 
 // One channel for each column: the second of one name gets a number.
-std::string ColumnWriter::channel_line(const std::string& header, What what) {
-  const auto line = [&](std::string device, const std::string& mark) {
-    const std::string wanted = device;
-    plan::Channel channel{std::move(device), what};
-    for (int n = 2; !channels_.insert(channel).second; ++n) channel.device = fmt::format("{}_{}", wanted, n);
-    return fmt::format("channel = {}  # {}\n", toml_text(channel.name()), mark);
+plan::Channel ColumnWriter::take(plan::Channel channel) {
+  const std::string wanted = channel.device;
+  for (int n = 2; !channels_.insert(channel).second; ++n) channel.device = fmt::format("{}_{}", wanted, n);
+  return channel;
+}
+
+std::string ColumnWriter::channel_line(const ColumnGuess& column, What what) {
+  const auto line = [&](const std::string& device, const std::string& mark) {
+    return fmt::format("channel = {}  # {}\n", toml_text(take({device, what}).name()), mark);
   };
-  if (what == What::angle || what == What::speed || what == What::index) return line("optic", "CONFIRM");
-  const std::string guess = device_name(header);
+  if (is_of_optic(what))
+    return line("optic", what == What::speed ? "CONFIRM: that it is the optic which turns" : "CONFIRM");
+  const std::string guess = device_name(column.name);
   if (what == What::temperature || plan::is_text(what)) return line(guess, "CONFIRM: any name will do");
   if (plant_ == nullptr) return line(guess, "CONFIRM: the device's name in the chamber file");
   const std::vector<std::string> devices = devices_of(*plant_, what);
   if (devices.empty()) return line(guess, "STATE: the chamber file has no device for it");
-  const auto device = device_in(header, devices, *plant_);
+  const auto device = device_in(column.name, devices, *plant_);
   if (device && !channels_.contains({*device, what})) return line(*device, "CONFIRM");
   return line(guess, "STATE which device it is: " + one_of(devices));
 }
 
 void ColumnWriter::numeric(const ColumnGuess& column, What what, const std::string& unit_line) {
-  columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.header));
-  columns_ += channel_line(column.header, what) + unit_line;
-  if (!column.content.words.empty())
-    columns_ += fmt::format("bad_texts = [{}]  # CONFIRM: that these mean \"no value\"\n",
-                            list_of(column.content.words));
-  columns_ += bad_value_line(column.content) + range_line(column.content);
+  const std::string header = fmt::format("header = {}\n", toml_text(column.in_map()));
+  const std::string rest = unit_line + odd_lines(column.content) + range_line(column.content);
+  const bool taken = is_of_optic(what) && channels_.contains({"optic", what});
+  if (!taken) {
+    columns_ += "\n[[column]]\n" + header + channel_line(column, what) + rest;
+    return;
+  }
+  // There is one optic, and nothing shows what else turns here.
+  columns_ +=
+      fmt::format("\n# [[column]]  # STATE what it is (another column is {}), then take the '#' away\n{}",
+                  plan::Channel{"optic", what}.name(), commented(header + "channel = \"\"\n" + rest));
 }
 
 // What it is or its unit is not said. A single letter at the end of the header is only told: "Pump A"
 // is no current.
 void ColumnWriter::unknown(const ColumnGuess& column) {
-  const std::string says =
-      column.unit.empty() ? "the log says neither"
-                          : fmt::format("\"{}\" in the log is no unit known here", comment_text(column.unit));
-  const auto end = column.unit.empty() ? unit_at_end(column.header) : std::nullopt;
-  const std::string device = device_name(column.header);
-  columns_ += fmt::format(
-      "\n# [[column]]  # STATE what it is and its unit ({}), then take the '#' away\n# header = {}\n", says,
-      toml_text(column.header));
+  const auto end = column.unit.empty() ? unit_at_end(column.name) : std::nullopt;
+  const std::vector<Unit> units = units_of(column.unit);
+  const std::string device = device_name(column.name);
+  std::string lines = fmt::format("header = {}\n", toml_text(column.in_map()));
   if (end) {
-    columns_ += fmt::format("# channel = \"{}.{}\"  # if the end of the header is its unit\n# unit = {}\n",
-                            device, plan::name(*what_of_unit(*end)), toml_text(*end));
+    lines += fmt::format("channel = \"{}.{}\"  # if the end of the header is its unit\nunit = {}\n", device,
+                         plan::name(*what_of_unit(*end)), toml_text(*end));
   } else {
-    columns_ += fmt::format("# channel = \"{}.\"\n# unit = \"\"\n", device);
+    lines += fmt::format("channel = \"{}.\"\n", device) +
+             (units.empty() ? "unit = \"\"\n" : unit_line(column, units.front().kind));
   }
-  columns_ += range_line(column.content);
+  columns_ += fmt::format("\n# [[column]]  # STATE {}, then take the '#' away\n", what_to_state(column)) +
+              commented(lines + odd_lines(column.content) + range_line(column.content));
+}
+
+// "L/min": litres of what, and at which pressure, only a person can know. Under the whole header the
+// unit to be stated is no contradiction to the log's.
+void ColumnWriter::volume_flow(const ColumnGuess& column) {
+  const auto parsed = parse_unit(without_brackets(column.unit), Kind::flow);
+  const auto* trouble = std::get_if<TextProblem>(&parsed);
+  columns_ += fmt::format(
+      "\n# [[column]]  # STATE whether standard gas flows here, which \"{}\" in the log does not say; if "
+      "so,\n"
+      "# take the '#' away and give its unit. Water, or gas at its own pressure, is no channel: leave this\n",
+      comment_text(column.unit));
+  columns_ += commented(fmt::format("header = {}\nchannel = \"{}.flow\"\nunit = \"\"  # {}\n",
+                                    toml_text(column.header), device_name(column.name),
+                                    trouble == nullptr ? "" : trouble->remedy) +
+                        odd_lines(column.content) + range_line(column.content));
 }
 
 // The reader passes over a column without a name, and a map cannot name it.
 void ColumnWriter::nameless(const ColumnGuess& column) {
   const Content& cells = column.content;
-  if (cells.numbers + cells.texts == 0) {
+  if (cells.numbers + cells.texts + cells.broken == 0) {
     columns_ += fmt::format("\n# column {} has no name and nothing in it: it is not read\n", column.number);
     return;
   }
@@ -308,77 +421,95 @@ void ColumnWriter::nameless(const ColumnGuess& column) {
 
 // A shutter's words are numbers for the film: how far it is open.
 void ColumnWriter::states(const ColumnGuess& column) {
-  columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.header));
-  columns_ += channel_line(column.header, What::open) + states_line(column.content);
+  columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.in_map()));
+  columns_ += channel_line(column, What::open) + states_line(column.content);
+}
+
+// Columns whose words mean more than themselves: the step under way, how far a shutter is open.
+bool ColumnWriter::worded(const ColumnGuess& column) {
+  const auto& words = column.content.words;
+  const bool step = holds_word(column.name, {"step", "phase", "schritt", "segment", "stage"});
+  if (step && channels_.insert({"run", What::step}).second) {
+    step_header_ = column.in_map();
+    step_texts_ = words;
+    return true;
+  }
+  if (!is_shutter(column) || words.size() > 3) return false;
+  states(column);
+  return true;
+}
+
+void ColumnWriter::broken(const ColumnGuess& column) {
+  const Content& cells = column.content;
+  columns_ += "\n# [[column]]\n" + mostly_broken_line(cells) +
+              commented(fmt::format("header = {}\n", toml_text(column.in_map())) + bad_texts_line(cells) +
+                        range_line(cells));
 }
 
 void ColumnWriter::text(const ColumnGuess& column) {
-  const bool step = holds_word(column.header, {"step", "phase", "schritt", "segment", "stage"});
-  if (step && step_header_.empty()) {
-    step_header_ = column.header;
-    step_texts_ = column.content.words;
-    return;
-  }
-  const auto& words = column.content.words;
-  if (holds_word(column.header, {"shutter", "blende"}) && words.size() <= 3 && !words.empty()) {
-    states(column);
-    return;
-  }
-  if (like_numbers(words)) {
-    columns_ += fmt::format(
-        "\n# [[column]]  # STATE: its cells, such as {}, begin like numbers and do not read as one: see the "
-        "decimal and\n# thousands marks of [file], or export them without units and in another form\n"
-        "# header = {}\n",
-        comment_text(toml_text(words.front())), toml_text(column.header));
-    return;
-  }
-  const bool alarm = holds_word(column.header, {"alarm", "fault", "warning", "error"});
-  columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.header)) +
-              channel_line(column.header, alarm ? What::alarm : What::state);
+  const bool alarm = holds_word(column.name, {"alarm", "fault", "warning", "error"});
+  columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.in_map())) +
+              channel_line(column, alarm ? What::alarm : What::state);
   columns_ += texts_line(column.content);
 }
 
+void ColumnWriter::reserve(const std::string& header) {
+  if (auto channel = plan::parse_channel(split_header(header).name)) channels_.insert(std::move(*channel));
+}
+
 // A header that is a channel's name says itself what it is, and mostly its unit.
-void ColumnWriter::named(const ColumnGuess& column, const plan::Channel& channel) {
-  const Kind kind = plan::is_text(channel.what) ? Kind::count : plan::kind_of(channel.what);
-  const bool states = channel.what == What::open && column.content.texts > column.content.numbers;
-  const bool known =
-      kind == Kind::count || (column.other_unit.empty() &&
-                              std::holds_alternative<Unit>(parse_unit(without_brackets(column.unit), kind)));
-  const std::string bad_value = kind == Kind::count ? "" : bad_value_line(column.content);
-  channels_.insert(channel);
-  if (!column.long_form && !states && known && bad_value.empty()) return;
-  columns_ += fmt::format("\n[[column]]\nheader = {}\nchannel = {}\n", toml_text(column.header),
-                          toml_text(channel.name()));
-  columns_ += states ? states_line(column.content) : unit_line(column, kind);
-  columns_ += bad_value;
+void ColumnWriter::named(ColumnGuess column, const plan::Channel& channel) {
+  // Under the whole header a unit that a person states is no contradiction to one of another kind.
+  if (!plan::is_text(channel.what) && !says_unit(column, plan::kind_of(channel.what)) && is_unit(column.unit))
+    column.whole = true;
+  const bool again = !named_.insert(channel).second;
+  if (again && (is_of_optic(channel.what) || channel.what == What::step)) {
+    ignored_.push_back(column.in_map());  // there is one optic and one run
+    return;
+  }
+  const std::string lines = lines_of_named(column, channel.what);
+  const bool says_all = lines.empty() && !column.long_form && !again;
+  if (says_all) return;
+  columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.in_map()));
+  columns_ += again ? fmt::format("channel = {}  # STATE which device it is: another column is {}\n",
+                                  toml_text(take(channel).name()), comment_text(channel.name()))
+                    : fmt::format("channel = {}\n", toml_text(channel.name()));
+  columns_ += lines;
+}
+
+// A map cannot tell two columns of one header apart.
+bool ColumnWriter::is_first(const std::string& header) {
+  if (headers_.insert(header).second) return true;
+  columns_ +=
+      fmt::format("\n# STATE: two columns are called {}: rename one in the export\n", toml_text(header));
+  return false;
 }
 
 void ColumnWriter::add(const ColumnGuess& column) {
   const Content& cells = column.content;
   if (column.header.empty()) return nameless(column);
-  if (!headers_.insert(column.header).second) {
-    columns_ += fmt::format("\n# STATE: two columns are called {}: rename one in the export\n",
-                            toml_text(column.header));
-    return;
-  }
-  if (const auto channel = plan::parse_channel(split_header(column.header).name)) {
-    named(column, *channel);
-    return;
-  }
-  if (cells.texts > cells.numbers) return text(column);
-  if (const auto what = what_of_unit(column.unit))
-    return numeric(column, *what, unit_line(column, plan::kind_of(*what)));
+  if (!is_first(column.in_map())) return;
+  if (const auto channel = plan::parse_channel(split_header(column.header).name))
+    return named(column, *channel);
+  const auto what = what_of(column, column.unit);
+  if (cells.texts + cells.broken > cells.numbers && worded(column)) return;
+  if (cells.broken > cells.numbers && cells.broken >= cells.texts) return broken(column);
+  const bool gauge_mostly_off = what && *what != What::open && cells.numbers > 0;
+  if (cells.texts > cells.numbers + cells.broken && !gauge_mostly_off) return text(column);
+  if (what) return numeric(column, *what, unit_line(column, plan::kind_of(*what)));
+  if (is_volume_flow(column.unit)) return volume_flow(column);
+  if (what_of_unit(column.unit) == What::open) return unknown(column);
   if (!units_of(column.unit).empty()) {
-    ignored_.push_back(column.header);  // a known unit of something that is no channel
+    ignored_.push_back(column.in_map());  // a known unit of something that is no channel
     return;
   }
-  if (const auto end = unit_at_end(column.header); end && column.unit.empty() && end->size() > 1) {
-    return numeric(column, *what_of_unit(*end),
+  const auto end = column.unit.empty() ? unit_at_end(column.name) : std::nullopt;
+  if (const auto ends = end ? what_of(column, *end) : std::nullopt; ends && end->size() > 1) {
+    return numeric(column, *ends,
                    fmt::format("unit = {}  # CONFIRM: taken from the end of the header\n", toml_text(*end)));
   }
   if (cells.numbers == 0) {
-    ignored_.push_back(column.header);  // empty as far as was looked
+    ignored_.push_back(column.in_map());  // empty as far as was looked
     return;
   }
   unknown(column);
@@ -386,6 +517,7 @@ void ColumnWriter::add(const ColumnGuess& column) {
 
 // No channel is made of times.
 void ColumnWriter::add_unread_time(const std::string& header, const std::string& example) {
+  if (!is_first(header)) return;
   columns_ += fmt::format("\n# \"{}\" seems to hold times, such as \"{}\": it is not read\n",
                           comment_text(header), comment_text(example));
 }

@@ -255,6 +255,22 @@ std::optional<TimeGuess> clock_time(const Table& table, std::size_t column) {
   return guess;
 }
 
+// A cell of a column that seems to hold times, empty if it does not: most cells say so, since one that
+// is damaged may look like anything.
+std::string time_in(const Table& table, std::size_t column) {
+  const bool named = named_like_time(table.header[column]);
+  const bool digits = named && holds_digit_stamps(table, column);
+  std::vector<std::string> like;
+  std::size_t filled = 0;
+  for (const Cells& row : table.rows) {
+    const std::string& cell = row[column];
+    filled += cell.empty() ? 0U : 1U;
+    const bool number = parse_number(cell, table.style).is != NumberIs::unreadable;
+    if (digits || (!number && (named || has_form_of_time(cell)))) like.push_back(cell);
+  }
+  return 2 * like.size() > filled ? like[like.size() / 2] : "";
+}
+
 }  // namespace
 
 std::optional<TimeGuess> find_time(const Table& table) {
@@ -273,12 +289,9 @@ std::vector<UnreadTime> unread_times(const Table& table, const TimeGuess* time) 
   for (std::size_t column = 0; column < table.header.size(); ++column) {
     if (time != nullptr && (column == time->column || static_cast<int>(column) == time->date_column))
       continue;
-    const std::string& cell = table.rows[table.rows.size() / 2][column];
-    const bool named = named_like_time(table.header[column]);
-    const bool number = parse_number(cell, table.style).is != NumberIs::unreadable;
-    const bool seems =
-        named ? !number || holds_digit_stamps(table, column) : !number && has_form_of_time(cell);
-    if (!seems) continue;
+    if (plan::parse_channel(split_header(table.header[column]).name)) continue;
+    const std::string cell = time_in(table, column);
+    if (cell.empty()) continue;
     const bool clock = is_clock_of_digits(cell) || (leading_digits(cell) <= 2 && cell.find(':') <= 2);
     out.push_back({column, cell, clock});
   }
