@@ -64,7 +64,7 @@ class ColumnMapper {
   std::function<Place(std::size_t)> place_of_column_;
   const std::vector<HeaderCell>* cells_ = nullptr;  // of a wide log
   int quality_column_ = -1;                         // of the column in hand
-  std::set<std::string> headers_;  // of the log, whole
+  std::set<std::string> headers_;                   // of the log, whole
   std::set<const plan::Column*> used_;
   std::size_t known_ = 0;  // columns that are channels, wanted or not
   Diagnostics diagnostics_;

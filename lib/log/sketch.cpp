@@ -59,6 +59,8 @@ class MapWriter {
         time_(find_time(table)),
         unread_times_(unread_times(table, time_ ? &*time_ : nullptr)),
         long_(time_ ? find_long_form(table, *time_) : std::nullopt),
+        own_times_(time_ && !long_ ? own_times(table, *time_) : std::vector<std::size_t>{}),
+        quality_(quality_columns(table)),
         columns_(plant) {}
 
   // All rows; nothing is written when they cannot be read.
@@ -75,10 +77,13 @@ class MapWriter {
     } else {
       add_columns();
     }
-    std::string body = ignored() + file_table() + time_table() + logging_table();
+    std::string body = ignored() + good_quality() + file_table() + time_table() + logging_table();
     if (long_) {
       body += "\n[long]\n" + column_line("channel_column", long_->name_column, "CONFIRM: one value a row") +
               column_line("value_column", long_->value_column, "CONFIRM");
+      if (long_->quality_column >= 0)
+        body += column_line("quality_column", static_cast<std::size_t>(long_->quality_column),
+                            "CONFIRM: it says whether the value is good");
     }
     body += columns_.steps() + columns_.columns();
     Sketch out;
@@ -116,6 +121,24 @@ class MapWriter {
     std::string names;
     for (const std::string& name : columns_.ignored()) names += (names.empty() ? "" : ", ") + toml_text(name);
     return "ignore = [" + names + "]  # CONFIRM: nothing shows what these are\n";
+  }
+
+  [[nodiscard]] bool is_quality_of_any(std::size_t column) const {
+    return std::find(quality_.begin(), quality_.end(), static_cast<int>(column)) != quality_.end();
+  }
+
+  // What stands in the columns that say whether values are good.
+  [[nodiscard]] std::string good_quality() const {
+    std::vector<Content> all;
+    for (std::size_t i = 0; !long_ && i < table_.header.size(); ++i) {
+      if (is_quality_of_any(i)) all.push_back(survey_.columns[i]);
+    }
+    if (long_ && long_->quality_column >= 0) all.push_back(survey_.quality);
+    if (all.empty()) return "";
+    // It is nothing without a column that has one.
+    const bool used = long_ || columns_.columns().find("\nquality = ") != std::string::npos;
+    const std::string line = good_quality_line(all);
+    return used || line.front() == '#' ? line : "# " + line;
   }
 
   [[nodiscard]] std::string file_table() const {
@@ -226,6 +249,15 @@ class MapWriter {
     return guess;
   }
 
+  // The header of the time column before it; empty: the log's own.
+  [[nodiscard]] std::string own_time(std::size_t column) const {
+    std::string out;
+    for (const std::size_t time : own_times_) {
+      if (time < column) out = table_.header[time];
+    }
+    return out;
+  }
+
   void add_columns() {
     std::map<std::string, std::size_t> names;
     for (const std::string& header : table_.header) {
@@ -234,6 +266,8 @@ class MapWriter {
     }
     for (std::size_t i = 0; i < table_.header.size(); ++i) {
       if (time_ && (i == time_->column || static_cast<int>(i) == time_->date_column)) continue;
+      if (std::find(own_times_.begin(), own_times_.end(), i) != own_times_.end()) continue;
+      if (is_quality_of_any(i)) continue;
       const auto unread = std::find_if(unread_times_.begin(), unread_times_.end(),
                                        [i](const UnreadTime& each) { return each.column == i; });
       if (unread != unread_times_.end()) {
@@ -244,6 +278,8 @@ class MapWriter {
       guess.whole = names[split_header(guess.header).name] > 1;
       if (guess.unit.empty() && i < table_.units.size()) guess.unit = table_.units[i];
       guess.content = survey_.columns[i];
+      guess.time = own_time(i);
+      if (quality_[i] >= 0) guess.quality = table_.header[static_cast<std::size_t>(quality_[i])];
       guess.number = i + 1;
       columns_.add(guess);
     }
@@ -271,6 +307,8 @@ class MapWriter {
   std::optional<TimeGuess> time_;
   std::vector<UnreadTime> unread_times_;
   std::optional<LongGuess> long_;
+  std::vector<std::size_t> own_times_;
+  std::vector<int> quality_;  // by column
   Survey survey_;
   ColumnWriter columns_;
 };

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "log/layout.hpp"
 #include "log/log.hpp"
 #include "log/number.hpp"
 #include "log/stamp.hpp"
@@ -56,6 +57,10 @@ struct UnreadTime {
 };
 [[nodiscard]] std::vector<UnreadTime> unread_times(const Table& table, const TimeGuess* time);
 
+// Further columns of stamps in the form of `time`, each with columns behind it whose rows it dates: all of
+// the log's time columns in order, `time`'s the first; empty if there is only one.
+[[nodiscard]] std::vector<std::size_t> own_times(const Table& table, const TimeGuess& time);
+
 // Whether a row has a stamp in the form guessed: a footer or a header that comes again has none.
 class StampCheck {
  public:
@@ -76,7 +81,7 @@ class StampCheck {
 // Rows of (time, name, value).
 struct LongGuess {
   std::size_t name_column = 0, value_column = 0;
-  int unit_column = -1;
+  int unit_column = -1, quality_column = -1;
 };
 [[nodiscard]] std::optional<LongGuess> find_long_form(const Table& table, const TimeGuess& time);
 
@@ -91,6 +96,13 @@ struct Content {
   bool more_words = false;         // texts
   void add(std::string_view cell, const NumberStyle& style);
 };
+
+// Whether a header says that its column tells good values from bad ones.
+[[nodiscard]] bool is_quality(const std::string& header);
+// By column, the one that says whether its values are good; -1: none. One alone may speak of all.
+[[nodiscard]] std::vector<int> quality_columns(const Table& table);
+// The line of the map that says what they hold of good values.
+[[nodiscard]] std::string good_quality_line(const std::vector<Content>& qualities);
 
 // How much of a log is looked at. Every row of the first `thorough` bytes; behind them, so that a
 // log of any length takes bounded work, one piece of every `of`.
@@ -109,6 +121,7 @@ struct Survey {
   };
   std::vector<Content> columns;  // by column; empty for rows of (time, name, value)
   std::vector<Tag> tags;         // in order of appearance
+  Content quality;               // of rows of (time, name, value)
   bool more_tags = false;
   std::size_t rows = 0;      // with a stamp, if a time was found
   bool pieces = false;       // of a part of the log only every `of`th piece was looked at
@@ -132,6 +145,7 @@ struct ColumnGuess {
   bool long_form = false;
   bool unit_from_rows = false;  // by a column of units, which the reader does not look at
   std::string other_unit;       // a second one that the same column of units names
+  std::string time, quality;    // headers of its own time column and of the one that says what is good
   [[nodiscard]] const std::string& in_map() const { return whole || long_form ? header : name; }
 };
 class ColumnWriter {
@@ -163,7 +177,7 @@ class ColumnWriter {
   const plan::Plan* plant_;
   std::set<std::string> headers_;
   std::set<plan::Channel> channels_, named_;
-  std::string columns_, step_header_;
+  std::string columns_, step_header_, step_time_;
   std::vector<std::string> step_texts_, ignored_;
 };
 

@@ -263,6 +263,17 @@ std::string lines_of_named(const ColumnGuess& column, What what) {
   return unit_line(column, plan::kind_of(what)) + odd;
 }
 
+// How the map names a column, and its own time column and quality column if it has them.
+std::string header_lines(const ColumnGuess& column, bool text = false) {
+  std::string out = fmt::format("header = {}\n", toml_text(column.in_map()));
+  if (!column.time.empty())
+    out += fmt::format("time = {}  # CONFIRM: it has stamps of its own\n", toml_text(column.time));
+  if (!column.quality.empty() && !text)
+    out += fmt::format("quality = {}  # CONFIRM: it says whether the values are good\n",
+                       toml_text(column.quality));
+  return out;
+}
+
 bool is_of_optic(What what) { return what == What::angle || what == What::speed || what == What::index; }
 
 bool is_volume_flow(std::string_view unit) {
@@ -359,7 +370,7 @@ std::string ColumnWriter::channel_line(const ColumnGuess& column, What what) {
 }
 
 void ColumnWriter::numeric(const ColumnGuess& column, What what, const std::string& unit_line) {
-  const std::string header = fmt::format("header = {}\n", toml_text(column.in_map()));
+  const std::string header = header_lines(column);
   const std::string rest = unit_line + odd_lines(column.content) + range_line(column.content);
   const bool taken = is_of_optic(what) && channels_.contains({"optic", what});
   if (!taken) {
@@ -378,7 +389,7 @@ void ColumnWriter::unknown(const ColumnGuess& column) {
   const auto end = column.unit.empty() ? unit_at_end(column.name) : std::nullopt;
   const std::vector<Unit> units = units_of(column.unit);
   const std::string device = device_name(column.name);
-  std::string lines = fmt::format("header = {}\n", toml_text(column.in_map()));
+  std::string lines = header_lines(column);
   if (end) {
     lines += fmt::format("channel = \"{}.{}\"  # if the end of the header is its unit\nunit = {}\n", device,
                          plan::name(*what_of_unit(*end)), toml_text(*end));
@@ -421,7 +432,7 @@ void ColumnWriter::nameless(const ColumnGuess& column) {
 
 // A shutter's words are numbers for the film: how far it is open.
 void ColumnWriter::states(const ColumnGuess& column) {
-  columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.in_map()));
+  columns_ += "\n[[column]]\n" + header_lines(column);
   columns_ += channel_line(column, What::open) + states_line(column.content);
 }
 
@@ -431,6 +442,7 @@ bool ColumnWriter::worded(const ColumnGuess& column) {
   const bool step = holds_word(column.name, {"step", "phase", "schritt", "segment", "stage"});
   if (step && channels_.insert({"run", What::step}).second) {
     step_header_ = column.in_map();
+    step_time_ = column.time;
     step_texts_ = words;
     return true;
   }
@@ -442,14 +454,13 @@ bool ColumnWriter::worded(const ColumnGuess& column) {
 void ColumnWriter::broken(const ColumnGuess& column) {
   const Content& cells = column.content;
   columns_ += "\n# [[column]]\n" + mostly_broken_line(cells) +
-              commented(fmt::format("header = {}\n", toml_text(column.in_map())) + bad_texts_line(cells) +
-                        range_line(cells));
+              commented(header_lines(column) + bad_texts_line(cells) + range_line(cells));
 }
 
 void ColumnWriter::text(const ColumnGuess& column) {
   const bool alarm = holds_word(column.name, {"alarm", "fault", "warning", "error"});
-  columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.in_map())) +
-              channel_line(column, alarm ? What::alarm : What::state);
+  columns_ +=
+      "\n[[column]]\n" + header_lines(column, true) + channel_line(column, alarm ? What::alarm : What::state);
   columns_ += texts_line(column.content);
 }
 
@@ -468,9 +479,10 @@ void ColumnWriter::named(ColumnGuess column, const plan::Channel& channel) {
     return;
   }
   const std::string lines = lines_of_named(column, channel.what);
-  const bool says_all = lines.empty() && !column.long_form && !again;
+  const bool says_all =
+      lines.empty() && !column.long_form && !again && column.time.empty() && column.quality.empty();
   if (says_all) return;
-  columns_ += fmt::format("\n[[column]]\nheader = {}\n", toml_text(column.in_map()));
+  columns_ += "\n[[column]]\n" + header_lines(column, plan::is_text(channel.what));
   columns_ += again ? fmt::format("channel = {}  # STATE which device it is: another column is {}\n",
                                   toml_text(take(channel).name()), comment_text(channel.name()))
                     : fmt::format("channel = {}\n", toml_text(channel.name()));
@@ -525,6 +537,8 @@ void ColumnWriter::add_unread_time(const std::string& header, const std::string&
 std::string ColumnWriter::steps() const {
   if (step_header_.empty()) return "";
   std::string out = fmt::format("\n[steps]\ncolumn = {}  # CONFIRM\n", toml_text(step_header_));
+  if (!step_time_.empty())
+    out += fmt::format("time = {}  # CONFIRM: it has stamps of its own\n", toml_text(step_time_));
   std::vector<std::string> known;
   if (plant_ != nullptr) {
     for (const plan::Step& step : plant_->recipe.steps) known.push_back(step.name.value);
@@ -549,6 +563,10 @@ std::optional<LongGuess> find_long_form(const Table& table, const TimeGuess& tim
   std::vector<std::size_t> texts;
   for (std::size_t column = 0; column < table.header.size(); ++column) {
     if (column == time.column || static_cast<int>(column) == time.date_column) continue;
+    if (is_quality(table.header[column])) {
+      guess.quality_column = static_cast<int>(column);
+      continue;
+    }
     std::size_t numbers = 0;
     std::size_t words = 0;
     for (const Cells& row : table.rows) {
@@ -584,6 +602,7 @@ std::optional<LongGuess> find_long_form(const Table& table, const TimeGuess& tim
     }
   }
   if (best) best->unit_column = guess.unit_column;
+  if (best) best->quality_column = guess.quality_column;
   return best;
 }
 

@@ -86,6 +86,8 @@ class Surveyor {
     }
     Survey::Tag& tag = out_.tags[found->second];
     tag.content.add(cell(long_->value_column), table_.style);
+    if (long_->quality_column >= 0)
+      out_.quality.add(cell(static_cast<std::size_t>(long_->quality_column)), table_.style);
     if (long_->unit_column < 0) return;
     const std::string_view unit = cell(static_cast<std::size_t>(long_->unit_column));
     const bool known = std::find(tag.units.begin(), tag.units.end(), unit) != tag.units.end();

@@ -284,6 +284,21 @@ std::optional<TimeGuess> find_time(const Table& table) {
   return std::nullopt;
 }
 
+std::vector<std::size_t> own_times(const Table& table, const TimeGuess& time) {
+  std::vector<std::size_t> out;
+  if (time.date_column >= 0 || !time.not_read.empty()) return out;
+  const bool counted = time.form != plan::TimeForm::rfc3339 && time.form != plan::TimeForm::local;
+  for (std::size_t column = 0; column < table.header.size(); ++column) {
+    if (counted && !named_like_time(table.header[column])) continue;
+    if (column != time.column && !readings(table, {time.form, time.format}, column, -1).good()) continue;
+    // Two times side by side are of one row.
+    if (!out.empty() && out.back() + 1 == column) return {};
+    out.push_back(column);
+  }
+  const bool several = out.size() > 1 && out.front() == time.column && out.back() + 1 < table.header.size();
+  return several ? out : std::vector<std::size_t>{};
+}
+
 std::vector<UnreadTime> unread_times(const Table& table, const TimeGuess* time) {
   std::vector<UnreadTime> out;
   for (std::size_t column = 0; column < table.header.size(); ++column) {

@@ -16,6 +16,14 @@ struct Seen {
   std::set<plan::Channel> channels;
 };
 
+// To look at a file that is opened again later, for all its channels.
+Options quietly(const Options& options) {
+  Options out = options;
+  out.received = nullptr;
+  out.wanted.clear();
+  return out;
+}
+
 struct Group {
   std::vector<Seen> files;
   std::set<plan::Channel> channels;
@@ -91,20 +99,20 @@ plan::ChannelMap map_of(const plan::ChannelMap& map, const plan::Column* only, b
   return out;
 }
 
-// The columns that the log's own time is of, then each that has another.
+// The columns that the log's own time is of, if it has any, then each that has another.
 std::vector<StrandPlan> by_time_column(const std::vector<std::filesystem::path>& files,
-                                       const plan::ChannelMap& map) {
+                                       const plan::ChannelMap& map, const Options& options) {
   std::vector<StrandPlan> out;
-  const bool step = !map.step_column.empty() && map.step_time.empty();
   plan::ChannelMap shared = map;
   std::erase_if(shared.columns, [](const plan::Column& column) { return !column.time.empty(); });
-  if (!map.time_column.empty() || step || !shared.columns.empty()) {
-    for (const plan::Column& column : map.columns) {
-      if (!column.time.empty()) shared.ignore.push_back(column.header);
-    }
-    if (!step) shared.step_column.clear();
-    out.push_back({files, std::move(shared)});
+  for (const plan::Column& column : map.columns) {
+    if (!column.time.empty()) shared.ignore.push_back(column.header);
   }
+  const bool step = !map.step_column.empty() && map.step_time.empty();
+  if (!step) shared.step_column.clear();
+  // Headers may be channels' names without a line of the map, which only the log knows.
+  if (step || !shared.columns.empty() || open_log_file(files.front(), shared, quietly(options)).ok())
+    out.push_back({files, std::move(shared)});
   for (const plan::Column& column : map.columns) {
     if (!column.time.empty()) out.push_back({files, map_of(map, &column, false)});
   }
@@ -127,12 +135,9 @@ struct Look {
 
 Look look_into(const std::vector<std::filesystem::path>& files, const plan::ChannelMap& map,
                const Options& options) {
-  Options quietly = options;
-  quietly.received = nullptr;
-  quietly.wanted.clear();
   Look out;
   for (const std::filesystem::path& path : files) {
-    auto opened = open_log_file(path, map, quietly);
+    auto opened = open_log_file(path, map, quietly(options));
     if (opened.ok()) {
       out.files.push_back({path, opened.value().first.value_or(Instant{}), {}});
       for (const ChannelInfo& info : opened.value().header.channels)
@@ -184,7 +189,7 @@ Result<StrandPlans> plan_strands(const std::vector<std::filesystem::path>& files
   StrandPlans out;
   const bool own = has_own_times(map);
   if (own) {
-    out.strands = by_time_column(files, map);
+    out.strands = by_time_column(files, map, options);
   } else {
     out.strands.push_back({files, map});
   }

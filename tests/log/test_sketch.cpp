@@ -647,3 +647,73 @@ TEST_CASE("a volume per time is no gas flow until a person says that standard ga
   CHECK(slm == doctest::Approx(101325e-3 / 60 / (8.31446261815324 * 273.15)).epsilon(1e-12));
   CHECK(read.values.at("argon.flow").front() == doctest::Approx(2 * slm).epsilon(1e-12));
 }
+
+TEST_CASE("columns with stamps of their own are seen, and read with the sketch of them") {
+  std::string text = "Time,Ion [Pa],Time,U [V],Shutter\n";
+  for (int i = 0; i < 30; ++i) {
+    text += fmt::format("2031-03-04T05:06:{:02}.000Z,{},", i, 1 + i);
+    text += i < 20
+                ? fmt::format("2031-03-04T05:06:{:02}.500Z,{},{}\n", i, 400 + i, i < 10 ? "open" : "closed")
+                : ",,\n";
+  }
+  const std::string map = sketch(text);
+  CHECK(holds(map, "[[column]]\nheader = \"Ion\"\ntime = \"Time\"  # CONFIRM: it has stamps of its own\n"));
+  CHECK(holds(map, "[[column]]\nheader = \"U\"\ntime = \"Time\"  # CONFIRM: it has stamps of its own\n"));
+  const Outcome log = read_with_its_sketch(text);
+  CHECK(log.failures == std::vector<std::string>{});
+  CHECK(log.time.size() == 50);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::unreadable_time)] == 0);
+}
+
+TEST_CASE("two times of one row side by side are no time of their own") {
+  const std::string map = sketch(
+      "Source,Server,P "
+      "[Pa]\n2031-03-04T05:06:07Z,2031-03-04T05:06:07.1Z,1\n2031-03-04T05:06:08Z,2031-03-04T05:06:"
+      "08.1Z,1\n");
+  CHECK(!holds(map, "time = \"Server\""));
+  CHECK(holds(map, "\"Server\" seems to hold times"));
+}
+
+TEST_CASE("quality columns are seen, each of its column, and their words are asked for") {
+  const auto wide = [](const char* good, const char* bad) {
+    return fmt::format(
+        "time,P1 [Pa],P1 Quality,P12 [Pa],P12 Quality\n2031-03-04T05:06:07Z,1,{0},2,{0}\n"
+        "2031-03-04T05:06:08Z,1,{1},2,{0}\n2031-03-04T05:06:09Z,1,{0},2,{0}\n",
+        good, bad);
+  };
+  const std::string map = sketch(wide("Good", "Bad"));
+  CHECK(holds(map,
+              "good_quality = [\"Good\"]  # CONFIRM: anything else in quality columns is \"no value\", such "
+              "as \"Bad\"\n"));
+  CHECK(holds(map, "header = \"P1\"\nquality = \"P1 Quality\"  # CONFIRM"));
+  CHECK(holds(map, "header = \"P12\"\nquality = \"P12 Quality\"  # CONFIRM"));
+  CHECK(holds(sketch(wide("192", "24")), "good_quality = [\"192\"]  # CONFIRM"));
+  CHECK(holds(
+      sketch(wide("1", "0")),
+      "# good_quality = []  # STATE what quality columns say of good values; they hold \"0\", \"1\"\n"));
+  std::string text = wide("Good", "Bad");
+  for (std::size_t at = 0; (at = text.find("P12", at)) != std::string::npos;) text.replace(at, 3, "Pirani");
+  for (std::size_t at = 0; (at = text.find("P1", at)) != std::string::npos;) text.replace(at, 2, "Ion");
+  const Outcome log = read_with_its_sketch(text);
+  CHECK(log.failures == std::vector<std::string>{});
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::bad_value)] == 1);
+  const std::string one =
+      sketch("time,P [Pa],T [degC],Quality\n2031-03-04T05:06:07Z,1,20,ok\n2031-03-04T05:06:08Z,1,20,ok\n");
+  CHECK(holds(one, "header = \"T\"\nquality = \"Quality\""));
+}
+
+TEST_CASE("a quality column in rows of time, name, value") {
+  std::string text = "t,tag,val,Quality\n";
+  for (int i = 0; i < 30; ++i) {
+    for (const char* tag : {"Ion [Pa]", "Pirani [Pa]"})
+      text += fmt::format("2031-03-04T05:06:{:02}Z,{},{},{}\n", i, tag, i, i == 3 ? 0 : 192);
+  }
+  const std::string map = sketch(text);
+  CHECK(holds(map, "good_quality = [\"192\"]  # CONFIRM"));
+  CHECK(holds(map,
+              "value_column = \"val\"  # CONFIRM\nquality_column = \"Quality\"  # CONFIRM: it says whether "
+              "the value is good\n"));
+  const Outcome log = read_with_its_sketch(text);
+  CHECK(log.failures == std::vector<std::string>{});
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::bad_value)] == 2);
+}

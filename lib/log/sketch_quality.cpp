@@ -1,0 +1,93 @@
+// Columns of an unknown export that say whether the values of others are good.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+
+#include "log/sketch.hpp"
+#include "log/words.hpp"
+
+namespace vacuary::log {
+namespace {
+
+std::string lower(std::string_view text) {
+  std::string out(text);
+  std::transform(out.begin(), out.end(), out.begin(), [](unsigned char c) { return std::tolower(c); });
+  return out;
+}
+
+bool ends_word(std::string_view text, std::size_t at) {
+  return at == text.size() || std::isalnum(static_cast<unsigned char>(text[at])) == 0;
+}
+
+// "P1 Quality" begins with the name "P1", "P12 Quality" does not.
+bool begins_with_name(std::string_view header, std::string_view name) {
+  return !name.empty() && header.starts_with(name) && ends_word(header, name.size());
+}
+
+// Common practice; 192 is "good" of the quality byte that industrial data servers hand on (from memory).
+bool is_good(std::string_view word) {
+  constexpr std::array<std::string_view, 6> good = {"good", "ok", "valid", "gut", "192", "0xc0"};
+  return std::find(good.begin(), good.end(), lower(word)) != good.end();
+}
+
+}  // namespace
+
+bool is_quality(const std::string& header) {
+  const std::string name = lower(header);
+  constexpr std::array<std::string_view, 7> words = {"quality", "qualit",    "validity", "calidad",
+                                                     "validez", "g\u00FCte", "guete"};
+  return std::any_of(words.begin(), words.end(),
+                     [&name](std::string_view word) { return name.find(word) != std::string::npos; });
+}
+
+std::vector<int> quality_columns(const Table& table) {
+  const std::vector<std::string>& headers = table.header;
+  std::vector<int> out(headers.size(), -1);
+  std::vector<std::size_t> unclaimed;
+  for (std::size_t quality = 0; quality < headers.size(); ++quality) {
+    if (!is_quality(headers[quality])) continue;
+    bool claimed = false;
+    for (std::size_t i = 0; i < headers.size(); ++i) {
+      if (is_quality(headers[i]) || !begins_with_name(headers[quality], split_header(headers[i]).name))
+        continue;
+      out[i] = static_cast<int>(quality);
+      claimed = true;
+    }
+    if (!claimed) unclaimed.push_back(quality);
+  }
+  // Of no column's name: of the column before it, or, if there is no other, of all that have none.
+  for (const std::size_t quality : unclaimed) {
+    for (std::size_t i = 0; i < headers.size(); ++i) {
+      const bool meant = unclaimed.size() == 1 || i + 1 == quality;
+      if (meant && out[i] < 0 && !is_quality(headers[i])) out[i] = static_cast<int>(quality);
+    }
+  }
+  return out;
+}
+
+std::string good_quality_line(const std::vector<Content>& qualities) {
+  std::vector<std::string> good, others;
+  for (const Content& cells : qualities) {
+    std::vector<std::string> words = cells.words;
+    if (cells.numbers > 0) words.push_back(fmt::format("{:g}", cells.least));
+    if (cells.numbers > 0 && cells.most != cells.least) words.push_back(fmt::format("{:g}", cells.most));
+    for (std::string& word : words) {
+      std::vector<std::string>& to = is_good(word) ? good : others;
+      if (std::find(to.begin(), to.end(), word) == to.end()) to.push_back(std::move(word));
+    }
+  }
+  const auto list = [](const std::vector<std::string>& words) {
+    std::string out;
+    for (const std::string& word : words) out += (out.empty() ? "" : ", ") + toml_text(word);
+    return out;
+  };
+  if (!good.empty()) {
+    return fmt::format("good_quality = [{}]  # CONFIRM: anything else in quality columns is \"no value\"{}\n",
+                       list(good), others.empty() ? "" : ", such as " + comment_text(list(others)));
+  }
+  return fmt::format("# good_quality = []  # STATE what quality columns say of good values; they hold {}\n",
+                     comment_text(list(others)));
+}
+
+}  // namespace vacuary::log
