@@ -147,9 +147,23 @@ void Weaver::fill_row(Line& line, Instant time) {
   }
 }
 
-// The earliest stamp. Where several strands come back from a gap one shortly after the other, the last of
-// them: their first rows are one, so that nothing that bridges the gap, such as a counter, is cut off from
-// what it bridges.
+// The last one, at its start the next one.
+std::int64_t Weaver::distance_ns(const Line& line) {
+  const std::vector<Instant>& time = line.block->time;
+  if (line.distance_ns > 0) return line.distance_ns;
+  if (line.begun) return time[line.row].ns - line.at_ns;
+  return line.row + 1 < time.size() ? time[line.row + 1].ns - time[line.row].ns : 0;
+}
+
+// How far apart the next rows of two strands may be to be one: loggers that scan together stamp a little
+// apart. Those that come back from a gap are one even if a whole distance apart, so that nothing that bridges
+// the gap, such as a counter, is cut off from what it bridges.
+std::int64_t Weaver::reach_ns(const Line& line) {
+  constexpr std::int64_t longest_scan_ns = 250'000'000;
+  return is_broken(line) ? distance_ns(line) : std::min(distance_ns(line) / 4, longest_scan_ns);
+}
+
+// The stamp of the next row: the earliest, or the last of those that are one row with it.
 std::optional<Instant> Weaver::next_time() const {
   std::optional<Instant> earliest;
   for (const Line& line : lines_) {
@@ -159,16 +173,18 @@ std::optional<Instant> Weaver::next_time() const {
   if (!earliest) return std::nullopt;
   Instant latest = *earliest;
   for (const Line& line : lines_) {
-    if (line.block == nullptr || !is_broken(line)) continue;
+    if (line.block == nullptr) continue;
     const Instant time = line.block->time[line.row];
-    if (time.ns - earliest->ns <= line.distance_ns) latest = std::max(latest, time);
+    if (time.ns - earliest->ns <= reach_ns(line)) latest = std::max(latest, time);
   }
-  const auto has_one_row_at_most = [latest](const Line& line) {
+  // No row is moved further than that, and none is left out.
+  const auto may_move = [latest](const Line& line) {
     if (line.block == nullptr || line.block->time[line.row] >= latest) return true;
-    const std::size_t after = line.row + 1;
-    return is_broken(line) && after < line.block->rows() && line.block->time[after] > latest;
+    const std::vector<Instant>& time = line.block->time;
+    const bool alone = line.row + 1 == time.size() || time[line.row + 1] > latest;
+    return alone && latest.ns - time[line.row].ns <= reach_ns(line);
   };
-  return std::all_of(lines_.begin(), lines_.end(), has_one_row_at_most) ? latest : *earliest;
+  return std::all_of(lines_.begin(), lines_.end(), may_move) ? latest : *earliest;
 }
 
 void Weaver::add_row(Instant time) {
@@ -214,7 +230,7 @@ void Weaver::finish() {
   const std::uint64_t rows = std::exchange(tally_.rows, 0);
   std::vector<std::string> files;
   for (const Line& line : lines_) {
-    tell_unsaid(line, line.last_line, end_,
+    tell_unsaid(line, std::max<std::uint64_t>(1, line.last_line), end_,
                 line.begun
                     ? fmt::format("its log ends {} before the others", say_seconds(end_.ns - line.at_ns))
                     : "its log has no row that could be read");

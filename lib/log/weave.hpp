@@ -2,8 +2,9 @@
 //
 // A strand that has no row at a stamp says "as before": until its next row, unless something is missing
 // before that one. Then, and after its last row, for 1.5 times its own last distance, and NaN from there on;
-// in a log on change always. What is missing in one strand breaks the woven rows. Of strands that come back
-// from a gap within a row's distance of each other the first rows are one, at the last one's stamp.
+// in a log on change always. What is missing in one strand breaks the woven rows. Rows of
+// several strands are one, at the last one's stamp, if they are within a quarter of their distance and 0.25 s
+// of each other, or within their distance if they come back from a gap.
 #pragma once
 
 #include <memory>
@@ -48,6 +49,8 @@ class Weaver {
   [[nodiscard]] static bool is_broken(const Line& line);
   void take_row(Line& line, std::size_t to);
   void fill_row(Line& line, Instant time);
+  [[nodiscard]] static std::int64_t distance_ns(const Line& line);
+  [[nodiscard]] static std::int64_t reach_ns(const Line& line);
   [[nodiscard]] std::optional<Instant> next_time() const;
   void add_row(Instant time);
   void tell_unsaid(const Line& line, std::uint64_t at_line, Instant to, const std::string& how);

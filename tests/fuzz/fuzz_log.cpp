@@ -1,8 +1,10 @@
-// Any bytes as a log, without a map and with one that asks for everything: no crash, rows in time
-// order, nothing but finite values and NaN, the same with every instruction set, and a sketch of
-// its channel map.
+// Any bytes as a log, without a map, with one that asks for everything and with columns that have stamps and
+// quality columns of their own; also as two files: no crash, rows in time order, nothing but finite values
+// and NaN, the same with every instruction set, and a sketch of its channel map.
+#include <fmt/format.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <bit>
 #include <cmath>
 #include <cstdint>
@@ -21,11 +23,16 @@ void require(bool holds) {
   if (!holds) std::abort();
 }
 
-std::filesystem::path write(const std::uint8_t* data, std::size_t size) {
-  static const std::filesystem::path path =
-      std::filesystem::temp_directory_path() / ("vacuary-fuzz-log-" + std::to_string(::getpid()));
-  static const bool at_exit = std::atexit([] { std::filesystem::remove(path); }) == 0;
+std::filesystem::path path_of(int file) {
+  return std::filesystem::temp_directory_path() / fmt::format("vacuary-fuzz-log-{}-{}", ::getpid(), file);
+}
+
+std::filesystem::path write(int file, const std::uint8_t* data, std::size_t size) {
+  static const bool at_exit = std::atexit([] {
+                                for (const int each : {0, 1, 2}) std::filesystem::remove(path_of(each));
+                              }) == 0;
   require(at_exit);
+  const std::filesystem::path path = path_of(file);
   std::ofstream out(path, std::ios::binary | std::ios::trunc);
   out.write(reinterpret_cast<const char*>(data), static_cast<std::streamsize>(size));
   return path;
@@ -54,11 +61,30 @@ plan::ChannelMap full_map(bool long_form) {
   return map;
 }
 
-std::uint64_t read(const std::filesystem::path& path, const plan::ChannelMap& map, log::InstructionSet set) {
+plan::ChannelMap woven_map() {
+  plan::ChannelMap map = full_map(false);
+  map.decimal_comma = false;
+  map.time_form = plan::TimeForm::elapsed_clock;
+  map.start = Instant{1'930'367'167'000'000'000};
+  map.columns.push_back(map.columns.front());
+  plan::Column& own = map.columns.back();
+  own.header.value = "u";
+  own.channel = {"dc", plan::What::voltage};
+  own.unit = unit("V", Kind::voltage);
+  own.time = "time";
+  own.quality = "q";
+  map.good_quality = {"good"};
+  map.step_column = "step";
+  map.step_time = "t2";
+  return map;
+}
+
+std::uint64_t read(const std::vector<std::filesystem::path>& files, const plan::ChannelMap& map,
+                   log::InstructionSet set) {
   log::Options options;
   options.instructions = set;
   options.largest_decompressed = 1U << 20U;
-  auto opened = log::Reader::open({path}, map, options);
+  auto opened = log::Reader::open(files, map, options);
   require(opened.has_value() || has_errors(opened.diagnostics()));
   if (!opened.ok()) return 0;
   log::Reader reader = std::move(opened).value();
@@ -106,11 +132,16 @@ void check_sketch(const std::string& text) {
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   if (size > 1U << 16U) return 0;
-  const std::filesystem::path path = write(data, size);
-  for (const plan::ChannelMap& map : {plan::ChannelMap{}, full_map(false), full_map(true)}) {
-    const std::uint64_t sum = read(path, map, log::InstructionSet::best);
-    require(read(path, map, log::InstructionSet::portable) == sum);
+  const std::filesystem::path path = write(0, data, size);
+  for (const plan::ChannelMap& map : {plan::ChannelMap{}, full_map(false), full_map(true), woven_map()}) {
+    const std::uint64_t sum = read({path}, map, log::InstructionSet::best);
+    require(read({path}, map, log::InstructionSet::portable) == sum);
   }
+  const auto* half = std::find(data + size / 2, data + size, '\f');
+  half = half == data + size ? data + size / 2 : half + 1;
+  const std::filesystem::path first = write(1, data, static_cast<std::size_t>(half - data));
+  const std::filesystem::path second = write(2, half, static_cast<std::size_t>(data + size - half));
+  static_cast<void>(read({first, second}, {}, log::InstructionSet::best));
   const auto sketch = log::sketch_map(path);
   require(sketch.has_value() || !sketch.diagnostics().empty());
   if (sketch.has_value()) check_sketch(sketch.value().map);

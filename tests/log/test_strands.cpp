@@ -64,6 +64,24 @@ TEST_CASE("of devices that log together the rows are one, and texts change where
   CHECK(log.texts.at("plant.state") == std::vector<std::string>{"off", "on", "on"});
 }
 
+TEST_CASE("loggers that scan together and stamp a little apart give one row a scan, without a value lost") {
+  std::vector<std::filesystem::path> files;
+  for (int i = 0; i < 5; ++i) {
+    const int every = i % 2 == 0 ? 1 : 2;
+    files.push_back(write(fmt::format("scan-{}.csv", i),
+                          rows(fmt::format("time,g{}.pressure [Pa]", i), 400 / every, i * 0.05, every)));
+  }
+  const Outcome log = read_files(files);
+  CHECK(log.said == Said{});
+  REQUIRE(log.time.size() == 400);
+  for (std::size_t i = 0; i < 400; ++i) {
+    CHECK(to_rfc3339(log.time[i]) == stamp(static_cast<double>(i) + 0.2));
+    CHECK(log.values.at("g0.pressure")[i] == static_cast<double>(i));
+    CHECK(log.values.at("g4.pressure")[i] == static_cast<double>(i));
+    CHECK(log.values.at("g3.pressure")[i] == static_cast<double>(i / 2));
+  }
+}
+
 TEST_CASE("a gap of one device is its own: its values end, the others' go on, and the rows are broken") {
   const auto gauge = write("gauge.csv", rows("time,ion.pressure [Pa]", 20, 0, 1));
   const std::string power = "time,dc.power [W]";
