@@ -85,7 +85,7 @@ struct Header {
   std::vector<ChannelInfo> channels;  // numeric and text, in file order
   std::vector<std::string> unmapped;  // headers nobody named
   std::string file;                   // the first
-  std::vector<std::string> files;     // all, in the order they are read (by first stamp)
+  std::vector<std::string> files;     // all, in the order they are read (README.md, "Several files")
   [[nodiscard]] int find(const plan::Channel& channel) const;  // -1: not in this log
 };
 
@@ -127,7 +127,8 @@ struct Block {
   std::vector<std::vector<double>> values;
   std::vector<std::vector<TextChange>> texts;
   std::vector<Event> events;  // oddities found while reading these rows, by line
-  int file = 0;               // index into Header::files, of all rows of the block
+  int file =
+      0;  // index into Header::files, of all rows; where files run side by side, of the last row's line
   // Rows before which something is missing: after a gap, after rows that were dropped, the first
   // row of a further file. Ascending.
   std::vector<std::size_t> breaks;
@@ -152,8 +153,8 @@ struct Tally {
 enum class InstructionSet : std::uint8_t { best, portable, avx2, avx512 };
 
 struct Options {
-  std::vector<std::string> wanted;           // channel names; empty: all mapped
-  unsigned threads = 1;                      // the caller's own thread is one of them
+  std::vector<std::string> wanted;  // channel names; empty: all mapped
+  unsigned threads = 1;  // the caller's own thread is one of them; files side by side are read on it alone
   GasReference gas = GasReference::usual();  // what sccm and mbar L/s mean in this chamber
   InstructionSet instructions = InstructionSet::best;
   bool figures = false;                                  // work out Block::parts, on the threads that parse

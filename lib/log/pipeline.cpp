@@ -13,6 +13,7 @@ Pipeline::Pipeline(Splitter splitter, const FigureMaker& figures, const Options&
   unsigned threads = options.threads;
   threads = threads < 1 ? 1 : threads > most_threads ? most_threads : threads;
   free_.resize(threads);
+  scratch_.resize(threads);
   for (unsigned thread = 0; thread < threads; ++thread) {
     for (unsigned i = 0; i < works; ++i) {
       free_[thread].push_back(std::make_unique<Work>());
@@ -50,8 +51,8 @@ void Pipeline::step(std::unique_lock<std::mutex>& lock, unsigned thread) {
   const std::uint64_t number = cut_++;
   if (!alone_) changed_.notify_all();
   lock.unlock();
-  parse_slab(work->slab, *kernels_, work->scratch, work->parsed);
-  figures_.make(work->parsed.block, work->scratch.seconds);
+  parse_slab(work->slab, *kernels_, scratch_[thread], work->parsed);
+  figures_.make(work->parsed.block, scratch_[thread].seconds);
   lock.lock();
   done_[number] = std::move(work);
   if (!alone_) changed_.notify_all();
