@@ -95,8 +95,9 @@ struct RowSpan {
   std::uint32_t begin, end, delimiter;
 };
 
-// What a thread keeps from slab to slab for its storage.
-struct ParseScratch {
+// What a thread keeps from slab to slab for its storage; apart from other threads', so that no two write to one
+// line of the caches.
+struct alignas(128) ParseScratch {
   SlabIndex index;
   std::vector<RowSpan> rows;
   std::vector<double> seconds;  // of FigureMaker
