@@ -95,8 +95,8 @@ struct RowSpan {
   std::uint32_t begin, end, delimiter;
 };
 
-// What a thread keeps from slab to slab for its storage; apart from other threads', so that no two write to one
-// line of the caches.
+// What a thread keeps from slab to slab for its storage; apart from other threads', so that no two write to
+// one line of the caches.
 struct alignas(128) ParseScratch {
   SlabIndex index;
   std::vector<RowSpan> rows;
