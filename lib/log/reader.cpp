@@ -101,6 +101,7 @@ Result<Reader> Reader::open(const std::vector<std::filesystem::path>& files, con
   asked.threads = plans.strands.size() > 1 ? 1 : options.threads;
   std::vector<std::unique_ptr<Strand>> strands;
   for (const StrandPlan& plan : plans.strands) {
+    asked.wanted = plan.wanted;
     auto strand = Strand::open(plan, asked);
     for (const Diagnostic& d : strand.diagnostics()) diagnostics.push_back(d);
     if (!strand.ok()) return diagnostics;

@@ -16,11 +16,11 @@ struct Seen {
   std::set<plan::Channel> channels;
 };
 
-// To look at a file that is opened again later, for all its channels.
-Options quietly(const Options& options) {
+// To look at a file that is opened again later.
+Options quietly(const Options& options, std::vector<std::string> wanted) {
   Options out = options;
   out.received = nullptr;
-  out.wanted.clear();
+  out.wanted = std::move(wanted);
   return out;
 }
 
@@ -52,12 +52,14 @@ void add_file(std::vector<Group>& groups, Seen file) {
   groups = std::move(apart);
 }
 
+bool is_wanted(const plan::Channel& channel, const Options& options) {
+  const std::vector<std::string>& wanted = options.wanted;
+  return wanted.empty() || std::find(wanted.begin(), wanted.end(), channel.name()) != wanted.end();
+}
+
 bool has_wanted(const Group& group, const Options& options) {
-  return options.wanted.empty() ||
-         std::any_of(group.channels.begin(), group.channels.end(), [&options](const plan::Channel& channel) {
-           return std::find(options.wanted.begin(), options.wanted.end(), channel.name()) !=
-                  options.wanted.end();
-         });
+  return std::any_of(group.channels.begin(), group.channels.end(),
+                     [&options](const plan::Channel& channel) { return is_wanted(channel, options); });
 }
 
 // Of the map's columns those of this group, and in the first group also those that no file has, to be told
@@ -81,43 +83,59 @@ std::vector<std::filesystem::path> in_order(std::vector<Seen> files) {
   return out;
 }
 
-// Only this column, and nothing else that the map knows.
-plan::ChannelMap map_of(const plan::ChannelMap& map, const plan::Column* only, bool step) {
+// The map of columns that share a time column: of `own`, of the step column if that has its own time, or
+// (neither) of all that have the log's. What belongs to others is known and not looked at.
+plan::ChannelMap map_of(const plan::ChannelMap& map, const plan::Column* own, bool own_step) {
   plan::ChannelMap out = map;
+  const bool shared = own == nullptr && !own_step;
   out.columns.clear();
   for (const plan::Column& column : map.columns) {
-    if (&column == only) {
+    if (&column == own || (shared && column.time.empty())) {
       out.columns.push_back(column);
     } else {
       out.ignore.push_back(column.header);
     }
+    if (!column.time.empty()) out.ignore.push_back({column.time, column.header.at});
   }
-  if (!step && !map.step_column.empty()) {
-    out.ignore.push_back({map.step_column, {}});
-    out.step_column.clear();
+  for (const std::string& time : {map.step_time, map.time_column, map.date_column}) {
+    if (!time.empty()) out.ignore.push_back({time, {}});
   }
+  const bool keeps_step = own_step || (shared && map.step_time.empty());
+  if (keeps_step || map.step_column.empty()) return out;
+  out.ignore.push_back({map.step_column, {}});
+  out.step_column.clear();
+  out.step_time.clear();
   return out;
 }
 
-// The columns that the log's own time is of, if it has any, then each that has another.
-std::vector<StrandPlan> by_time_column(const std::vector<std::filesystem::path>& files,
-                                       const plan::ChannelMap& map, const Options& options) {
-  std::vector<StrandPlan> out;
-  plan::ChannelMap shared = map;
-  std::erase_if(shared.columns, [](const plan::Column& column) { return !column.time.empty(); });
+// The columns that the log's own time is of, if it has any, then each that has another; those of them that
+// are wanted and in the log. What is missing comes back as warnings, or as errors if nothing is left.
+Result<std::vector<StrandPlan>> by_time_column(const std::vector<std::filesystem::path>& files,
+                                               const plan::ChannelMap& map, const Options& options) {
+  const plan::Channel step{"run", plan::What::step};
+  std::vector<StrandPlan> all = {{files, map_of(map, nullptr, false), options.wanted}};
   for (const plan::Column& column : map.columns) {
-    if (!column.time.empty()) shared.ignore.push_back(column.header);
+    if (!column.time.empty() && is_wanted(column.channel, options))
+      all.push_back({files, map_of(map, &column, false), {column.channel.name()}});
   }
-  const bool step = !map.step_column.empty() && map.step_time.empty();
-  if (!step) shared.step_column.clear();
-  // Headers may be channels' names without a line of the map, which only the log knows.
-  if (step || !shared.columns.empty() || open_log_file(files.front(), shared, quietly(options)).ok())
-    out.push_back({files, std::move(shared)});
-  for (const plan::Column& column : map.columns) {
-    if (!column.time.empty()) out.push_back({files, map_of(map, &column, false)});
+  if (!map.step_time.empty() && is_wanted(step, options))
+    all.push_back({files, map_of(map, nullptr, true), {step.name()}});
+  std::vector<StrandPlan> found;
+  Diagnostics missing;
+  for (StrandPlan& strand : all) {
+    const auto opened = open_log_file(files.front(), strand.map, quietly(options, strand.wanted));
+    const Diagnostics& said = opened.diagnostics();
+    const bool nothing =
+        std::any_of(said.begin(), said.end(), [](const Diagnostic& d) { return d.rule == "no-channels"; });
+    if (nothing) {
+      missing.insert(missing.end(), said.begin(), said.end());
+    } else {
+      found.push_back(std::move(strand));
+    }
   }
-  if (!map.step_time.empty()) out.push_back({files, map_of(map, nullptr, true)});
-  return out;
+  if (found.empty()) return missing;
+  std::erase_if(missing, [](const Diagnostic& d) { return d.severity == Severity::error; });
+  return Result<std::vector<StrandPlan>>(std::move(found), std::move(missing));
 }
 
 bool has_own_times(const plan::ChannelMap& map) {
@@ -137,7 +155,7 @@ Look look_into(const std::vector<std::filesystem::path>& files, const plan::Chan
                const Options& options) {
   Look out;
   for (const std::filesystem::path& path : files) {
-    auto opened = open_log_file(path, map, quietly(options));
+    auto opened = open_log_file(path, map, quietly(options, {}));
     if (opened.ok()) {
       out.files.push_back({path, opened.value().first.value_or(Instant{}), {}});
       for (const ChannelInfo& info : opened.value().header.channels)
@@ -174,7 +192,7 @@ std::vector<StrandPlan> by_channels(std::vector<Seen> files, const plan::Channel
   std::vector<StrandPlan> out;
   for (const Group& group : groups) {
     if (none_wanted || has_wanted(group, options)) {
-      out.push_back({in_order(group.files), map_of(map, group, groups)});
+      out.push_back({in_order(group.files), map_of(map, group, groups), options.wanted});
     } else {
       for (const Seen& file : group.files) unread.push_back(file.path);
     }
@@ -187,15 +205,20 @@ std::vector<StrandPlan> by_channels(std::vector<Seen> files, const plan::Channel
 Result<StrandPlans> plan_strands(const std::vector<std::filesystem::path>& files, const plan::ChannelMap& map,
                                  const Options& options) {
   StrandPlans out;
+  Diagnostics warnings;
   const bool own = has_own_times(map);
   if (own) {
-    out.strands = by_time_column(files, map, options);
+    auto strands = by_time_column(files, map, options);
+    if (!strands.ok()) return strands.diagnostics();
+    warnings = strands.diagnostics();
+    out.strands = std::move(strands).value();
   } else {
-    out.strands.push_back({files, map});
+    out.strands.push_back({files, map, options.wanted});
   }
-  if (files.size() < 2) return out;
+  if (files.size() < 2) return Result<StrandPlans>(std::move(out), std::move(warnings));
   Look look = look_into(files, out.strands.front().map, options);
   if (!look.failures.empty()) return std::move(look.failures);
+  warnings.insert(warnings.end(), look.warnings.begin(), look.warnings.end());
   out.unread = std::move(look.empty);
   if (own) {
     const std::vector<std::filesystem::path> order = in_order(std::move(look.files));
@@ -203,7 +226,7 @@ Result<StrandPlans> plan_strands(const std::vector<std::filesystem::path>& files
   } else {
     out.strands = by_channels(std::move(look.files), map, options, out.unread);
   }
-  return Result<StrandPlans>(std::move(out), std::move(look.warnings));
+  return Result<StrandPlans>(std::move(out), std::move(warnings));
 }
 
 }  // namespace vacuary::log

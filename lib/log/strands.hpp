@@ -11,6 +11,7 @@ namespace vacuary::log {
 struct StrandPlan {
   std::vector<std::filesystem::path> files;  // by first stamp
   plan::ChannelMap map;                      // what it says of these
+  std::vector<std::string> wanted;           // as Options::wanted
 };
 
 struct StrandPlans {

@@ -243,13 +243,13 @@ void Weaver::finish() {
       tally_.bytes += one.bytes;
     }
     files = line.strand->header().files;
+    for (const Diagnostic& d : line.strand->diagnostics()) diagnostics_.push_back(d);
     if (one.rows == 0) continue;
     tally_.start = tally_.rows == 0 ? one.start : std::min(tally_.start, one.start);
     tally_.end = tally_.rows == 0 ? one.end : std::max(tally_.end, one.end);
     tally_.period = std::max(tally_.period, one.period);
     tally_.rows += one.rows;
     log::join(tally_.unmapped, one.unmapped);
-    for (const Diagnostic& d : line.strand->diagnostics()) diagnostics_.push_back(d);
   }
   tally_.rows = rows;
   std::stable_sort(tally_.first.begin(), tally_.first.end(), by_place);

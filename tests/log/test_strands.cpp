@@ -225,6 +225,43 @@ TEST_CASE("columns with stamps of their own, of different lengths") {
   CHECK(received["log.csv"] == text);
 }
 
+TEST_CASE(
+    "columns with stamps of their own beside columns that need no map, some of them not wanted or missing") {
+  plan::ChannelMap map = some_map();
+  map.time_column = "time";
+  map.columns = {column("U", "dc.voltage", "V"), column("W", "dc.power", "W"),
+                 column("I", "dc.current", "A")};
+  for (plan::Column& each : map.columns) each.time = "own";
+  map.step_column = "Step";
+  map.step_time = "own";
+  const std::string text = "time,ion.pressure [Pa],own,U,W,Step\n" + stamp(0) + ",1," + stamp(0.5) +
+                           ",10,100,a\n" + stamp(1) + ",2," + stamp(1.5) + ",20,200,b\n";
+  const Outcome log = read(text, map);
+  REQUIRE(log.opened);
+  CHECK(log.warnings ==
+        Said{"missing-column: the channel map's column 'I' is not in the log '" + log.header.file + "'"});
+  CHECK(log.header.unmapped.empty());
+  CHECK(log.header.channels.size() == 4);  // each once
+  REQUIRE(log.time.size() == 4);
+  CHECK(same(log.values.at("ion.pressure"), {1, 1, 2, 2}));
+  CHECK(same(log.values.at("dc.power"), {nan_value, 100, 100, 200}));
+  Options options;
+  options.wanted = {"dc.power", "run.step"};
+  const Outcome two = read(text, map, options);
+  REQUIRE(two.opened);
+  CHECK(two.header.channels.size() == 2);
+  CHECK(two.time.size() == 2);
+  options.wanted = {"ion.pressure"};
+  CHECK(read(text, map, options).header.channels.size() == 1);
+}
+
+TEST_CASE("a damaged file among several devices' says so, also if none of its rows could be read") {
+  const auto gauge = write("gauge.csv", rows("time,ion.pressure [Pa]", 10, 0, 1));
+  const std::string other = "time,dc.power [W]\ntime,dc.power [kW]\n" + stamp(1) + ",1\n";
+  const Outcome log = read_files({gauge, write("supply.csv", other)});
+  CHECK(log.after.find("[second-header]") != std::string::npos);
+}
+
 TEST_CASE("time columns of one name: each column has the one before it; a value without a stamp is told") {
   plan::ChannelMap map = some_map();
   map.columns = {column("P", "ion.pressure", "Pa"), column("U", "dc.power", "W")};
