@@ -211,41 +211,19 @@ struct Accountant::State {
     rows.front().hold = map.logging == plan::Logging::on_change;
     true_pa.resize(rows.size() * roles.gauges.size());
     columns.resize(header.channels.size());
-    held_now.assign(header.channels.size(), no_value);
-    held.resize(held_now.size());
-    written.assign(held_now.size(), 0);
   }
 
   [[nodiscard]] bool holds() const { return rows.front().hold; }
   [[nodiscard]] const Row& last_row() const { return rows[next - 1]; }
 
-  // Where the readings of a block are; a channel that it lacks has none.
+  // Where the readings of a block are; a channel that it lacks has none. In a log on change the reader has
+  // let values stand, and ended them where a cell says that there is no reading.
   void look_at(const log::Block& block) {
     none.resize(std::max(none.size(), block.rows()), no_value);
     for (std::size_t c = 0; c < columns.size(); ++c) {
       const bool there = c < block.values.size() && !block.values[c].empty();
-      if (holds()) held[c].resize(block.rows());
-      columns[c] = holds() ? held[c].data() : there ? block.values[c].data() : none.data();
+      columns[c] = there ? block.values[c].data() : none.data();
     }
-  }
-
-  // In a log on change an empty cell means "as before", but a cell that says that there is no reading
-  // ends the one before. Both are no number here; the reader's events tell them apart.
-  void hold_values(const log::Block& block, std::size_t r) {
-    for (std::size_t c = 0; c < std::min(held.size(), block.values.size()); ++c) {
-      if (block.values[c].empty() || std::isnan(block.values[c][r])) continue;
-      held_now[c] = block.values[c][r];
-      written[c] = block.line[r];
-    }
-    for (const log::Event& event : block.events) {
-      const bool no_reading = event.what == log::Oddity::not_a_number ||
-                              event.what == log::Oddity::bad_value ||
-                              event.what == log::Oddity::unreadable_cell;
-      if (!no_reading || event.channel < 0 || event.line > block.line[r]) continue;
-      const auto c = static_cast<std::size_t>(event.channel);
-      if (c < written.size() && written[c] < event.line) held_now[c] = no_value;
-    }
-    for (std::size_t c = 0; c < held.size(); ++c) held[c][r] = held_now[c];
   }
 
   void read_step(const log::Block& block, std::size_t r, std::size_t& next_text) {
@@ -309,8 +287,11 @@ struct Accountant::State {
   void keep_owed(const Moment& before, const Row& row) {
     const bool stands = any && row.dt_s == 0;
     if (stands && !anchored) anchor = before;
-    const bool new_row = row.counter_j != before.counter_j || row.angle_rad != before.angle_rad ||
-                         row.power_w != before.power_w;
+    const auto differs = [](double a, double b) { return a != b && !(std::isnan(a) && std::isnan(b)); };
+    const bool new_row = differs(row.counter_j, before.counter_j) ||
+                         differs(row.angle_rad, before.angle_rad) || differs(row.power_w, before.power_w) ||
+                         differs(row.voltage_v, before.voltage_v) ||
+                         differs(row.pressure_pa, before.pressure_pa);
     if (!stands) owed_s = 0;
     if (stands && new_row) owed_s += row.period_s;
     anchored = stands;
@@ -378,10 +359,6 @@ struct Accountant::State {
   std::vector<double> true_pa;         // by row in hand and gauge
   std::vector<const double*> columns;  // by channel, of the present block
   std::vector<double> none;            // readings of a channel that a block lacks
-  // Of a log on change, by channel: what stands now, for each row of the block, and the line it is from.
-  std::vector<double> held_now;
-  std::vector<std::vector<double>> held;
-  std::vector<std::uint64_t> written;
   Instant step_start;
   // The first row of the present stamp, when there are more of it.
   Moment anchor;
@@ -411,7 +388,6 @@ void Accountant::add(const log::Block& block) {
   for (std::size_t r = 0; r < block.rows(); ++r) {
     while (next_break < block.breaks.size() && block.breaks[next_break] < r) ++next_break;
     const bool broken = next_break < block.breaks.size() && block.breaks[next_break] == r;
-    if (s.holds()) s.hold_values(block, r);
     s.read_step(block, r, next_text);
     s.take(block, r, broken);
     if (r + 1 < part->to || s.holds()) continue;

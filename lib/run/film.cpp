@@ -7,6 +7,7 @@ namespace vacuary::run {
 namespace {
 
 constexpr double counter_rules_s = 3;
+constexpr double clearly_more = 1.25;       // by power than counted: no rounding of either
 constexpr std::size_t most_waiting = 4096;  // rows of a standing angle
 constexpr double smooth_s = 5;              // voltage noise of arcs averages out, a restart does not
 constexpr double lit_share = 0.02;  // of rated power: there is a discharge, its voltage means something
@@ -133,7 +134,11 @@ void FilmMeter::finish() {
 }
 
 void FilmMeter::use(const CathodeRoles& cathode) {
-  if (&cathode != in_use_) believed_count_j_ = no_value;
+  if (&cathode != in_use_) {  // another supply: its counter has nothing to do with the one before
+    believed_count_j_ = base_count_j_ = no_value;
+    stood_j_ = most_stood_j_ = ahead_j_ = 0;
+    counter_ = {};
+  }
   in_use_ = &cathode;
   rated_w_ = cathode.supply->power_max.value.value();
   lit_w_ = lit_share * rated_w_;
@@ -306,7 +311,9 @@ void FilmMeter::count_turning(FilmSums& sums) const {
 double FilmMeter::share_counted(const Row& row, double by_power_j) const {
   const double counted_j =
       (row.counter_j - base_count_j_) * greater(or_zero(row.open), or_zero(row.before().open));
-  if (!(row.dt_s > counter_rules_s) || !(counted_j >= 0) || !(by_power_j > counted_j)) return 1;
+  if (!(row.dt_s > counter_rules_s) || !(counted_j >= 0) ||
+      !(by_power_j > clearly_more * counted_j + most_stood_j_))
+    return 1;
   return counted_j / by_power_j;
 }
 
@@ -363,10 +370,13 @@ void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
   ahead_j_ = 0;
   double half_j = 0;
   if (gap_.by_counter) {
-    // The counter says how much; a shutter that moved in the gap says not how much of it was film.
+    // The counter says how much, but for what it leaves open; a shutter that moved in the gap says not how
+    // much of it was film.
     const double least = lesser(or_zero(row.before().open), or_zero(row.open));  // not known: shut
-    gap_.energy_j = counted_j * 0.5 * (open + least);
-    half_j = counted_j * 0.5 * (open - least);
+    const double low_j = greater(0.0, counted_j - most_stood_j_) * least;
+    const double high_j = greater(counted_j, lesser(counted_j + most_stood_j_, rated_w_ * row.dt_s)) * open;
+    gap_.energy_j = 0.5 * (high_j + low_j);
+    half_j = 0.5 * (high_j - low_j);
   } else {
     half_j = 0.5 * rated_w() * open * row.dt_s;
     gap_.energy_j = half_j;
@@ -401,6 +411,16 @@ void FilmMeter::count(const Row& row, FilmSums& sums) {
   counter_ = {true, row.counter_j, Sum{}, row.open > 0.99};
 }
 
+// A counter of few digits, or one that is read less often than the power, stands while energy goes by.
+void FilmMeter::watch_counter(const Row& row) {
+  if (row.counter_j != base_count_j_) {
+    stood_j_ = 0;
+  } else if (!row.gap) {
+    stood_j_ += or_zero(0.5 * (row.before().power_w + row.power_w) * row.dt_s);
+    most_stood_j_ = greater(most_stood_j_, stood_j_);
+  }
+}
+
 void FilmMeter::add(Row& row) {
   last_was_gap_ = false;
   turning_.row(row, asked_rad_s(row));
@@ -416,6 +436,7 @@ void FilmMeter::add(Row& row) {
       }
       if (!last_was_gap_) gap_run_half_m_ = 0;
       count(row, sums);
+      watch_counter(row);
       const double used =
           0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) * row.dt_s;
       total_energy_.add(row.gap ? gap_.energy_j : or_zero(used));

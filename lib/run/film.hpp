@@ -102,6 +102,7 @@ class FilmMeter {
   [[nodiscard]] double from_rad() const { return base_rad_; }
   [[nodiscard]] double possible_power(double power_w) const;
   [[nodiscard]] double possible_count(const Row& row);
+  void watch_counter(const Row& row);
   [[nodiscard]] static double most_open(double open) { return std::isnan(open) ? 1 : open; }
   void choose_cathode(const Row& row);
   void use(const CathodeRoles& cathode);
@@ -147,6 +148,9 @@ class FilmMeter {
   int odd_counts_ = 0;  // in a row that it cannot
   // At the last row that has a stamp of its own: the interval before a row begins there.
   double base_count_j_ = no_value, base_rad_ = 0;
+  // By power while the counter stood, since it last went on, and the most of it: what its digits and how
+  // often it is read leave open.
+  double stood_j_ = 0, most_stood_j_ = 0;
   double ahead_j_ = 0;  // counted, less what was laid by power and stamps since the last gap
   Sum total_energy_, total_film_, quiet_film_, quiet_s_;
   std::vector<model::FilmRate> rates_;  // by cathode

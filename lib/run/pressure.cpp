@@ -8,6 +8,7 @@
 namespace vacuary::run {
 namespace {
 
+constexpr double most_pa = 1.2e5;          // above any atmosphere
 constexpr double water_below_pa = 0.1;     // 1e-3 mbar
 constexpr double air_above_pa = 0.2;       // and back again
 constexpr double flowing_share = 0.02;     // of full scale: below it a controller's zero, not a flow
@@ -160,7 +161,9 @@ void VesselPressure::read(Row& row, double* true_pa) {
   row.true_pa = true_pa;
   find_gas(row);
   if (roles_.chamber_pressure >= 0) {
-    row.pressure_pa = row.at(roles_.chamber_pressure);
+    // Not above zero, or above any atmosphere: a code, or damage, and no pressure.
+    const double reading_pa = row.at(roles_.chamber_pressure);
+    row.pressure_pa = reading_pa > 0 && reading_pa < most_pa ? reading_pa : no_value;
     make_true(row, true_pa);
     return;
   }

@@ -58,7 +58,7 @@ struct Moment {
 
 // And all that was read in it, as long as its block is there.
 struct Row : Moment {
-  const double* const* columns = nullptr;  // by header channel, rows of the block; held in an on-change log
+  const double* const* columns = nullptr;  // by header channel, rows of the block
   std::size_t in_block = 0;
   const double* true_pa = nullptr;  // by gauge: what it read as true pressure; no_value outside its range
   [[nodiscard]] double at(int channel) const {

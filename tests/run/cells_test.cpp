@@ -41,13 +41,14 @@ struct Csv {
     }
   }
   std::string& cell(std::size_t row, const std::string& name) { return rows[row][column_of(header, name)]; }
-  [[nodiscard]] Account account() const {
+  [[nodiscard]] Account account(const plan::Plan& plan = sample_plan(),
+                                const plan::ChannelMap& map = sample_map()) const {
     std::string text = header + "\n";
     for (const auto& row : rows) {
       for (std::size_t c = 0; c < row.size(); ++c) text += (c > 0 ? "," : "") + row[c];
       text += "\n";
     }
-    return account_of(sample_plan(), sample_map(), read_plainly(text, sample_plan().chamber.reference));
+    return account_of(plan, map, read_plainly(text, plan.chamber.reference));
   }
   // Each row of the film dated anew: by its number within it.
   void date_film(const std::function<std::int64_t(std::int64_t)>& second) {
@@ -125,6 +126,112 @@ TEST_CASE("a counter that is not read for a while went on meanwhile, and is beli
   REQUIRE(a.film.parts.front().energy_counter);
   CHECK(a.film.parts.front().energy_counter->value() ==
         doctest::Approx(whole.film.parts.front().energy_counter->value()).epsilon(0.002));
+}
+
+TEST_CASE(
+    "a counter of few digits deletes no film: where it stands it says nothing, and what it leaves open is "
+    "doubt") {
+  plan::ChannelMap map = sample_map();
+  for (auto& one : map.step_periods) {
+    if (one.kind == plan::StepKind::sputter) one.period = Duration::from_value(5);
+  }
+  const Csv log(2);
+  const double whole = mean_nm(log.account());
+  for (const double digit_kwh : {0.001, 0.01, 0.1, 1.0}) {
+    CAPTURE(digit_kwh);
+    Csv rare = log;
+    rare.rows.clear();
+    const std::size_t step = column_of(log.header, "run.step");
+    for (std::size_t r = 0; r < log.rows.size(); ++r) {
+      if (log.rows[r][step] == "coat" && (r - log.film_from) % 5 != 0) continue;
+      rare.rows.push_back(log.rows[r]);
+      std::string& cell = rare.cell(rare.rows.size() - 1, "cathode-supply.energy");
+      cell = std::to_string(std::floor(std::strtod(cell.c_str(), nullptr) / digit_kwh) * digit_kwh);
+    }
+    const Account a = rare.account(sample_plan(), map);
+    CHECK(mean_nm(a) == doctest::Approx(whole).epsilon(0.005));
+    // 40 s of the film are missing as well.
+    Csv gap = rare;
+    const auto from = gap.rows.begin() + static_cast<std::ptrdiff_t>(gap.film_from + 60);
+    gap.rows.erase(from, from + 8);
+    const Account b = gap.account(sample_plan(), map);
+    CHECK(one_of(b, "log-gap") != nullptr);
+    CHECK(std::abs(mean_nm(b) - whole) < half_nm(b) / 2);
+  }
+}
+
+TEST_CASE("a row that was written many times is owed no time: the gap behind it is told") {
+  Csv log(2);
+  for (auto& row : log.rows) row[column_of(log.header, "cathode-supply.energy")].clear();
+  const Account whole = log.account();
+  const auto at = log.rows.begin() + static_cast<std::ptrdiff_t>(log.film_from + 200);
+  const std::vector<std::string> before = *(at - 1);
+  log.rows.erase(at, at + 30);
+  log.rows.insert(log.rows.begin() + static_cast<std::ptrdiff_t>(log.film_from + 200), 35, before);
+  const Account a = log.account();
+  CHECK(one_of(a, "log-gap") != nullptr);
+  CHECK(half_nm(a) > half_nm(whole) + 0.3);
+}
+
+TEST_CASE("two cathodes one after the other: what one's counter says is nothing to the other's") {
+  plan::Plan plan = sample_plan();
+  auto& chamber = plan.chamber;
+  chamber.supplies.push_back(*plan::supply(chamber, chamber.cathodes.front().supply.value));
+  chamber.supplies.back().name.value = "second-supply";
+  chamber.cathodes.push_back(chamber.cathodes.front());
+  chamber.cathodes.back().name.value = "second";
+  chamber.cathodes.back().supply.value = "second-supply";
+  auto& steps = plan.recipe.steps;
+  const auto coat =
+      std::find_if(steps.begin(), steps.end(), [](const plan::Step& s) { return s.name.value == "coat"; });
+  plan::Step again = *coat;
+  again.name.value = "coat again";
+  again.cathode->value = "second";
+  steps.insert(coat + 1, again);
+
+  const Csv one(2);
+  const Account whole = one.account();
+  Csv log = one;
+  const std::vector<std::string> moved = {"cathode-supply.power", "cathode-supply.voltage",
+                                          "cathode-supply.current", "cathode-supply.energy", "cathode.open"};
+  log.header +=
+      ",second-supply.power [kW],second-supply.voltage [V],second-supply.current [A],second-supply.energy "
+      "[kWh],second.open [%]";
+  const std::size_t step = column_of(log.header, "run.step");
+  std::size_t film_to = log.film_from;
+  while (log.rows[film_to][step] == "coat") ++film_to;
+  const std::size_t change = (log.film_from + film_to) / 2;
+  for (std::size_t r = 0; r < log.rows.size(); ++r) {
+    const bool second = r >= change;
+    for (const std::string& name : moved) {
+      std::string& first = log.rows[r][column_of(one.header, name)];
+      const bool counter = name == "cathode-supply.energy";
+      log.rows[r].push_back(!second   ? (counter ? "1000" : "0")
+                            : counter ? std::to_string(580 + std::strtod(first.c_str(), nullptr))
+                                      : first);
+      if (second && !counter) first = "0";
+    }
+    if (second && r < film_to) log.rows[r][step] = "coat again";
+  }
+  const Account a = log.account(plan);
+  INFO(rules_of(a));
+  CHECK(mean_nm(a) == doctest::Approx(mean_nm(whole)).epsilon(0.01));
+  CHECK(half_nm(a) < 2 * half_nm(whole));
+}
+
+TEST_CASE("a code in the log's own vessel pressure is no pressure") {
+  const Csv log(2);
+  const double whole = mean_nm(log.account());
+  for (const char* code : {"9.9e37", "1e300", "0", "-1", "1e6"}) {
+    CAPTURE(code);
+    Csv coded = log;
+    coded.header += ",chamber.pressure [Pa]";
+    for (std::size_t r = 0; r < coded.rows.size(); ++r)
+      coded.rows[r].emplace_back(r < log.film_from ? "0.3" : code);
+    const Account a = coded.account();
+    CHECK(a.film.claimed);
+    CHECK(mean_nm(a) == doctest::Approx(whole).epsilon(0.01));
+  }
 }
 
 TEST_CASE("rounded stamps lose no film and are no clock that was set") {

@@ -293,6 +293,33 @@ TEST_CASE("headers in the middle: repeated, with another unit; two exports paste
   CHECK(to_text(refused.diagnostics()).find("second-header") != std::string::npos);
 }
 
+TEST_CASE("on change a reading that ended does not stand, in whatever file its row is") {
+  plan::ChannelMap map = sample_map();
+  map.logging = plan::Logging::on_change;
+  map.period.reset();
+  map.step_periods.clear();
+  SampleLog log;
+  const std::size_t from = log.middle - 400;  // before the film
+  for (std::size_t i = from; i < log.lines.size(); ++i)
+    log.set(i, "cathode-supply.voltage", i == from ? "nan" : "");
+  const auto folder =
+      std::filesystem::temp_directory_path() / fmt::format("vacuary-test-ended-{}", ::getpid());
+  std::filesystem::create_directories(folder);
+  {
+    std::ofstream first(folder / "1.csv"), second(folder / "2.csv");
+    second << log.lines[0] << "\n";
+    for (std::size_t i = 0; i < log.lines.size(); ++i) (i <= from ? first : second) << log.lines[i] << "\n";
+  }
+  log::Options options;
+  options.gas = sample_plan().chamber.reference;
+  auto reader = log::Reader::open({folder / "1.csv", folder / "2.csv"}, map, options);
+  REQUIRE(reader.ok());
+  const auto made = account(sample_plan(), map, reader.value());
+  REQUIRE(made.has_value());
+  CHECK_FALSE(made.value().film.claimed);
+  std::filesystem::remove_all(folder);
+}
+
 TEST_CASE("a supply that stopped reading, and one that lost its digits") {
   SampleLog frozen;
   for (std::size_t i = 1; i < 40; ++i) {
