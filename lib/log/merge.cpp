@@ -234,17 +234,17 @@ void Merger::finish() {
   if (open_row_) emit(*std::exchange(open_row_, std::nullopt));
 }
 
-void Merger::merge(const Slab& slab, Parsed& parsed, const Parsed* ahead) {
+void Merger::merge(const SlabPlace& place, Parsed& parsed, const Parsed* ahead) {
   Block& block = parsed.block;
-  const bool further_file = slab.first && slab.file > 0;
-  if (slab.first) lines_before_ = slab.lines_before;
+  const bool further_file = place.first && place.file > 0;
+  if (place.first) lines_before_ = place.lines_before;
   if (further_file) {
     for (auto& event : open_) {
       if (event) emit(*std::exchange(event, std::nullopt));
     }
     if (open_row_) emit(*std::exchange(open_row_, std::nullopt));
   }
-  file_ = slab.file;
+  file_ = place.file;
   std::vector<bool> keep;
   timeline_.walk({file_, lines_before_, further_file, ahead}, parsed, keep, block.breaks);
   row_events(parsed);
@@ -263,8 +263,8 @@ void Merger::merge(const Slab& slab, Parsed& parsed, const Parsed* ahead) {
 
   lines_before_ += parsed.lines;
   tally_.rows += parsed.block.time.size();
-  tally_.lines += parsed.lines + (slab.first ? slab.lines_before : 0);
-  tally_.bytes += slab.file_bytes;
+  tally_.lines += parsed.lines + (place.first ? place.lines_before : 0);
+  tally_.bytes += place.file_bytes;
   for (const std::string& name : parsed.unmapped) {
     auto& names = tally_.unmapped;
     if (names.size() < most_unmapped && std::find(names.begin(), names.end(), name) == names.end())

@@ -19,7 +19,7 @@ class Merger {
 
   // Makes parsed.block what the reader hands out. `ahead`: the slab that follows, none at the end; then
   // every run still open is closed into this block.
-  void merge(const Slab& slab, Parsed& parsed, const Parsed* ahead);
+  void merge(const SlabPlace& place, Parsed& parsed, const Parsed* ahead);
   [[nodiscard]] const Tally& tally() const { return tally_; }
   // Channels of a long log that no row spoke of.
   [[nodiscard]] std::vector<std::size_t> never_named() const;

@@ -133,8 +133,8 @@ void Parsed::clear(std::size_t channels) {
 double unset_cell() { return std::bit_cast<double>(unset_bits); }
 bool is_unset(double value) { return std::bit_cast<std::uint64_t>(value) == unset_bits; }
 
-void parse_slab(const Slab& slab, const Kernels& kernels, ParseScratch& scratch, Parsed& out) {
-  SlabParser(slab, kernels, scratch, out).run();
+void parse_slab(const Kernels& kernels, ParseScratch& scratch, Parsed& out) {
+  SlabParser(scratch.slab, kernels, scratch, out).run();
 }
 
 }  // namespace vacuary::log

@@ -13,7 +13,6 @@ Pipeline::Pipeline(Splitter splitter, const FigureMaker& figures, const Options&
   unsigned threads = options.threads;
   threads = threads < 1 ? 1 : threads > most_threads ? most_threads : threads;
   free_.resize(threads);
-  scratch_.resize(threads);
   for (unsigned thread = 0; thread < threads; ++thread) {
     for (unsigned i = 0; i < works; ++i) {
       free_[thread].push_back(std::make_unique<Work>());
@@ -33,13 +32,24 @@ Pipeline::~Pipeline() {
   for (std::thread& helper : helpers_) helper.join();
 }
 
+namespace {
+
+// One for a thread, however many logs it reads by turns: none keeps anything in it from one slab to the next.
+ParseScratch& scratch_of_this_thread() {
+  thread_local ParseScratch scratch;
+  return scratch;
+}
+
+}  // namespace
+
 // Cuts one slab and parses it. Only one thread cuts at a time; parsing runs unlocked.
 void Pipeline::step(std::unique_lock<std::mutex>& lock, unsigned thread) {
+  ParseScratch& scratch = scratch_of_this_thread();
   std::unique_ptr<Work> work = std::move(free_[thread].back());
   free_[thread].pop_back();
   splitting_ = true;
   lock.unlock();
-  const bool more = splitter_.next(work->slab);
+  const bool more = splitter_.next(scratch.slab);
   lock.lock();
   splitting_ = false;
   if (!more) {
@@ -51,8 +61,9 @@ void Pipeline::step(std::unique_lock<std::mutex>& lock, unsigned thread) {
   const std::uint64_t number = cut_++;
   if (!alone_) changed_.notify_all();
   lock.unlock();
-  parse_slab(work->slab, *kernels_, scratch_[thread], work->parsed);
-  figures_.make(work->parsed.block, scratch_[thread].seconds);
+  work->place = scratch.slab.place;
+  parse_slab(*kernels_, scratch, work->parsed);
+  figures_.make(work->parsed.block, scratch.seconds);
   lock.lock();
   done_[number] = std::move(work);
   if (!alone_) changed_.notify_all();

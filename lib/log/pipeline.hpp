@@ -15,7 +15,7 @@
 namespace vacuary::log {
 
 struct Work {
-  Slab slab;
+  SlabPlace place;
   Parsed parsed;
   unsigned owner = 0;
 };
@@ -49,7 +49,6 @@ class Pipeline {
   bool splitting_ = false, ended_ = false, stop_ = false;
   // Each thread has its own, so that what it fills is still in its core's cache from the last time.
   std::vector<std::vector<std::unique_ptr<Work>>> free_;
-  std::vector<ParseScratch> scratch_;  // by thread, each used by that one only
   std::map<std::uint64_t, std::unique_ptr<Work>> done_;
   std::uint64_t cut_ = 0;  // slabs cut so far
   std::uint64_t taken_ = 0;

@@ -40,18 +40,23 @@ struct CellOddity {
   std::string detail;
 };
 
+// Where a slab is in the log.
+struct SlabPlace {
+  int file = 0;
+  bool first = false;              // of its file
+  std::uint64_t lines_before = 0;  // first slab of a file: lines of preamble and header
+  std::uint64_t file_bytes = 0;    // bytes of the log that it stands for
+};
+
 struct Slab {
   std::shared_ptr<const Layout> layout;
-  int file = 0;
+  SlabPlace place;
   std::vector<char> bytes;  // `size` of them, then padding
   std::size_t size = 0;
   bool quoted = false;              // a quotation mark may be in it
-  bool first = false;               // of its file
   bool last = false;                // of its file
   bool cut = false;                 // its last record has no line end in the file
   std::uint64_t skipped_lines = 0;  // too long, dropped before its first record
-  std::uint64_t lines_before = 0;   // first slab of a file: lines of preamble and header
-  std::uint64_t file_bytes = 0;     // bytes of the log that it stands for
 };
 
 // What parsing makes of a slab.
@@ -95,14 +100,16 @@ struct RowSpan {
   std::uint32_t begin, end, delimiter;
 };
 
-// What a thread keeps from slab to slab for its storage; apart from other threads', so that no two write to
-// one line of the caches.
+// What a thread fills anew for each slab and keeps for its storage, which stays in its core's cache; apart
+// from other threads', so that no two write to one line of the caches.
 struct alignas(128) ParseScratch {
+  Slab slab;
   SlabIndex index;
   std::vector<RowSpan> rows;
   std::vector<double> seconds;  // of FigureMaker
 };
 
-void parse_slab(const Slab& slab, const Kernels& kernels, ParseScratch& scratch, Parsed& out);
+// Of `scratch.slab`.
+void parse_slab(const Kernels& kernels, ParseScratch& scratch, Parsed& out);
 
 }  // namespace vacuary::log

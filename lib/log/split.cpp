@@ -72,10 +72,10 @@ bool Splitter::next(Slab& slab) {
     return false;
   }
   slab.layout = layouts_[file_];
-  slab.file = static_cast<int>(file_);
-  slab.first = first_of_file_;
-  slab.lines_before = std::exchange(lines_before_, 0);
-  slab.file_bytes = std::exchange(consumed_, 0);
+  slab.place.file = static_cast<int>(file_);
+  slab.place.first = first_of_file_;
+  slab.place.lines_before = std::exchange(lines_before_, 0);
+  slab.place.file_bytes = std::exchange(consumed_, 0);
   slab.skipped_lines = 0;
   slab.cut = false;
   first_of_file_ = false;
@@ -94,14 +94,14 @@ void Splitter::append(Slab& slab) {
   const std::size_t n = bytes_->read(slab.bytes.data() + slab.size, slab_bytes);
   slab.quoted = slab.quoted || has_quote({slab.bytes.data() + slab.size, n});
   slab.size += n;
-  slab.file_bytes += n;
+  slab.place.file_bytes += n;
   ended_ = n < slab_bytes;
 }
 
 bool Splitter::fill(Slab& slab) {
   slab.size = carry_.size();
   slab.quoted = has_quote(carry_);
-  if (slab.first) slab.file_bytes += slab.size;  // what opening had read beyond the header
+  if (slab.place.first) slab.place.file_bytes += slab.size;  // what opening had read beyond the header
   if (slab.bytes.size() < slab.size) slab.bytes.resize(slab.size + slab_padding);
   std::copy(carry_.begin(), carry_.end(), slab.bytes.begin());
   carry_.clear();

@@ -37,7 +37,7 @@ Result<std::unique_ptr<Strand>> Strand::open(const StrandPlan& plan, const Optio
 void Strand::stop_at_header(std::uint64_t line) {
   Diagnostic d;
   d.rule = "second-header";
-  d.where = Place{header_.files[static_cast<std::size_t>(current_->slab.file)], line, 1, 1, ""};
+  d.where = Place{header_.files[static_cast<std::size_t>(current_->place.file)], line, 1, 1, ""};
   d.message =
       "another header stands here, with other columns or units than the first; the rows from here on were "
       "not read";
@@ -94,7 +94,7 @@ Block* Strand::next() {
   }
   const bool stopped = current_->parsed.stopped;
   std::unique_ptr<Work> ahead = stopped ? nullptr : pipeline_.take();
-  merger_.merge(current_->slab, current_->parsed, ahead ? &ahead->parsed : nullptr);
+  merger_.merge(current_->place, current_->parsed, ahead ? &ahead->parsed : nullptr);
   if (stopped) stop_at_header(merger_.stopped_at());
   if (!ahead) {
     finished_ = true;
