@@ -14,6 +14,7 @@ namespace {
 // How far the corrections themselves are trusted: their own relative standard uncertainty.
 constexpr double yield_correction_uncertainty = 0.5;  // the slope of yield(V)/V
 constexpr double erosion_correction_uncertainty = 0.25;
+const double unknown_pressure_uncertainty = 0.5 / std::sqrt(3.0);  // within half of the calibrated
 constexpr double doubtful_pressure_factor = 2;
 
 double watt_hours_k(Energy e) { return e.value() / 3.6e6; }
@@ -68,7 +69,8 @@ void tell_doubts(const plan::Cathode& cathode, Pressure pressure, Energy energy_
                  FilmPerEnergy& film) {
   if ((now.doubts & FilmRate::pressure_unknown) != 0) {
     film.doubts.emplace_back(
-        "the working pressure is not known: film per energy taken at the calibrated pressure");
+        "the working pressure is not known: film per energy taken at the calibrated pressure, as if that "
+        "were right to within half of it");
   }
   if ((now.doubts & FilmRate::pressure_far) != 0) {
     film.doubts.push_back(
@@ -130,6 +132,8 @@ double FilmRate::by_pressure(Pressure pressure, At& now) const {
   if (!std::isfinite(pressure.value()) || pressure.value() <= 0) {
     now.doubts |= pressure_unknown;
     now.straight = straight_;
+    now.add("working pressure not known", unknown_pressure_uncertainty,
+            unknown_pressure_uncertainty * std::abs(sensitivity_));
     return 1;
   }
   const ArrivingShares shares = arriving_shares(*cathode_, pressure);

@@ -293,7 +293,12 @@ struct Accountant::State {
                          differs(row.voltage_v, before.voltage_v) ||
                          differs(row.pressure_pa, before.pressure_pa);
     if (!stands) owed_s = 0;
-    if (stands && new_row) owed_s += row.period_s;
+    if (!stands || !new_row) {
+      anchored = stands;
+      return;
+    }
+    // Where no period is stated, that of rows with a stamp of their own is not that of the rows between.
+    owed_s = cadence.stated(row) ? owed_s + row.period_s : greater(owed_s, row.period_s);
     anchored = stands;
   }
 
@@ -333,13 +338,16 @@ struct Accountant::State {
   Findings findings;
   // A power that is shown in coarser steps from here on may be off by half a step, always the same way.
   void doubt_coarse_power(const std::vector<StepAccount>& accounts) {
-    const CathodeRoles* cathode = film.roles_in_use();
     for (const log::Event& event : coarse) {
-      if (cathode == nullptr || event.channel != cathode->power) continue;
+      const auto cathode = std::find_if(roles.cathodes.begin(), roles.cathodes.end(),
+                                        [&](const CathodeRoles& one) { return one.power == event.channel; });
+      if (cathode == roles.cathodes.end()) continue;
       const log::ChannelInfo& info = header.channels[static_cast<std::size_t>(event.channel)];
       const double half_step_w = 0.5 * event.digit * info.unit.factor;
       for (std::size_t i = 0; i < accounts.size(); ++i) {
         const FilmSums& sums = film.steps()[i];
+        const plan::MaybeText& of = plan.recipe.steps[i].cathode;
+        if (of && of->value != cathode->cathode->name.value) continue;
         if (!accounts[i].found || !(sums.energy.value() > 0)) continue;
         const Instant from = std::max(event.from, accounts[i].start);
         if (from >= accounts[i].end) continue;

@@ -374,8 +374,8 @@ class Judge {
 
   void nothing_wrong() {
     const auto unusual = std::find_if(health_.against_normal.begin(), health_.against_normal.end(),
-                                      [](const Comparison& c) { return c.unusual; });
-    if (unusual != health_.against_normal.end() && unusual->from_history) {
+                                      [](const Comparison& c) { return c.unusual && c.from_history; });
+    if (unusual != health_.against_normal.end()) {
       verdict("cannot-tell",
               fmt::format("{}: {} where {} is normal, and nothing in the log says why.", unusual->what,
                           unusual->found, unusual->normal),

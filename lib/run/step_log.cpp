@@ -38,6 +38,7 @@ void StepLog::odd_row(const Row& row) {
     before.actual_s += row.dt_s;
     if (row.gap) before.gaps_s += greater(0.0, row.dt_s - row.period_s);
   }
+  for (Span& other : spans_) other.last = false;
   if (row.step < 0) return;
   Span& span = spans_[static_cast<std::size_t>(row.step)];
   const bool enters = row.first || row.step != row.step_before;
@@ -51,7 +52,6 @@ void StepLog::odd_row(const Row& row) {
   }
   furthest_ = std::max(furthest_, row.step);
   period_s_ = row.period_s;
-  for (Span& other : spans_) other.last = false;
   span.last = true;
 }
 
@@ -80,6 +80,10 @@ double StepLog::doubt_at(double pressure_pa) const {
   return worst;
 }
 
+bool StepLog::let_up_in(const Span& span, const Rest& rest) {
+  return rest.vent && rest.vent->start >= span.start && rest.vent->start <= span.end;
+}
+
 std::string StepLog::ended_by(std::size_t s, const Rest& rest, bool& met) const {
   const plan::Step& step = scene_.plan.recipe.steps[s];
   const Span& span = spans_[s];
@@ -94,6 +98,7 @@ std::string StepLog::ended_by(std::size_t s, const Rest& rest, bool& met) const 
       break;
     case EndKind::pressure: {
       const double wanted_pa = step.end.pressure->value.value();
+      if (std::isnan(rest.vacuum.highest_pa(index))) return "pressure, as far as one knows: none is logged";
       met = step.kind == StepKind::vent
                 ? rest.vacuum.highest_pa(index) > 0.8 * wanted_pa || rest.vent.has_value()
                 : rest.vacuum.reached_pa(index) < (1 + doubt_at(wanted_pa)) * wanted_pa;
@@ -118,7 +123,7 @@ std::string StepLog::ended_by(std::size_t s, const Rest& rest, bool& met) const 
       break;
   }
   // Where the recipe's own vent follows, the step before it ended for a reason of its own.
-  if (rest.vent && !vent_found() && rest.vent->start >= span.start && rest.vent->start <= span.end) {
+  if (let_up_in(span, rest) && !vent_found()) {
     met = true;
     return "the vessel was let up";
   }
@@ -202,7 +207,7 @@ void StepLog::tell_span(std::size_t s, const Rest& rest, Findings& findings) con
   const std::string why = ended_by(s, rest, met);
   const double longest_s = step.longest.value.value();
   const Unit& minutes = unit("min", Kind::duration);
-  if (span.actual_s > 1.01 * longest_s + 2 * period_s_ && !rest.vent) {
+  if (span.actual_s > 1.01 * longest_s + 2 * period_s_ && !let_up_in(span, rest)) {
     Deviation d = about(s, "step-too-long");
     d.unit = minutes;
     d.worst = span.actual_s / 60;

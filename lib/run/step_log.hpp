@@ -43,6 +43,7 @@ class StepLog {
     std::string after;
   };
   void odd_row(const Row& row);
+  [[nodiscard]] static bool let_up_in(const Span& span, const Rest& rest);
   [[nodiscard]] std::string ended_by(std::size_t step, const Rest& rest, bool& met) const;
   [[nodiscard]] bool vent_found() const;
   [[nodiscard]] double doubt_at(double pressure_pa) const;

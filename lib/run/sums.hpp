@@ -63,14 +63,16 @@ class LineSums {
 class Recent {
  public:
   Recent(double span_s, std::size_t size) : span_s_(span_s), spacing_s_(span_s / static_cast<double>(size)) {}
-  void add(double t_s, double value) {
+  void add(double t_s, double value, std::uint64_t line = 0) {
     if (!points_.empty() && t_s - points_.back().t_s < spacing_s_) return;
-    points_.push_back({t_s, value});
+    points_.push_back({t_s, value, line});
     const auto old = [&](const Point& p) { return t_s - p.t_s > span_s_; };
     points_.erase(points_.begin(), std::find_if_not(points_.begin(), points_.end(), old));
   }
   void clear() { points_.clear(); }
   [[nodiscard]] std::size_t size() const { return points_.size(); }
+  // Of the first point.
+  [[nodiscard]] std::uint64_t line() const { return points_.empty() ? 0 : points_.front().line; }
   [[nodiscard]] double span_s() const {
     return points_.empty() ? 0 : points_.back().t_s - points_.front().t_s;
   }
@@ -99,6 +101,7 @@ class Recent {
   struct Point {
     double t_s;
     double value;
+    std::uint64_t line;
   };
   double span_s_, spacing_s_;
   std::vector<Point> points_;

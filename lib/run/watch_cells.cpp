@@ -55,7 +55,7 @@ class UnreadWatch final : public Watch {
     d.channel = shutter_ ? cathode.cathode->name.value + ".open" : cathode.supply->name.value + ".power";
     d.start = start_.time;
     d.end = end_.time;
-    d.line = end_.line;
+    d.line = start_.line;
     d.unit = unit("s", Kind::duration);
     d.worst = lasted_s;
     d.mean_change = length_estimate(0, half_m_ / std::sqrt(3.0));

@@ -53,6 +53,14 @@ class FrozenWatch final : public Watch {
   void row(const Row& row, Findings& findings) override {
     if (!row.gap && !row.first && all_alike(row) && any_alive(row)) {
       ++rows_;
+      for (const int step : {row.step_before, row.step}) {
+        if (!lays_film(step)) continue;
+        if (film_step_ < 0) {
+          film_step_ = step;
+          film_start_ = row.before().time;
+        }
+        film_end_ = row.time;
+      }
       last_ = row.time;
       frozen_ |= surprise(row.hold) > surprise_needed && rows_ > beyond_longest * longest_ &&
                  seconds(start_.time, row.time) >= shortest_s;
@@ -217,6 +225,7 @@ class FrozenWatch final : public Watch {
     if (row.step != row.step_before) longest_ = 0;
     frozen_ = false;
     rows_ = 0;
+    film_step_ = -1;
     start_at(row);
   }
 
@@ -237,7 +246,7 @@ class FrozenWatch final : public Watch {
         device_, duration_words(seconds(start_.time, last_)));
     const double doubt_m = doubt(back);
     if (doubt_m > 0) {
-      doubts_[start_.step] += doubt_m * doubt_m;
+      doubts_[film_step_] += doubt_m * doubt_m;
       d.effect +=
           fmt::format(" itself, but its energy in that time is known only to within {} of film", nm(doubt_m));
     }
@@ -255,19 +264,26 @@ class FrozenWatch final : public Watch {
     return scene_.header.channels[static_cast<std::size_t>(channel.column)].channel.name();
   }
 
-  // What could have happened while the supply of the cathode was not read.
+  [[nodiscard]] bool lays_film(int step) const {
+    const plan::Step* of = scene_.step(step);
+    return of != nullptr && of->kind == plan::StepKind::sputter;
+  }
+
+  // What could have happened in the film while the supply of the cathode was not read. What the counter went
+  // on by also covers what of that time was not film, at anything up to full power.
   [[nodiscard]] double doubt(const Moment& back) const {
     const CathodeRoles* cathode = scene_.film.roles_in_use();
-    const plan::Step* step = scene_.step(start_.step);
-    if (cathode == nullptr || cathode->supply->name.value != device_ || step == nullptr ||
-        step->kind != plan::StepKind::sputter) {
-      return 0;
-    }
-    const double lasted_s = seconds(start_.time, last_);
-    const double laid_j = start_.power_w * lasted_s;
+    if (film_step_ < 0 || cathode == nullptr || cathode->supply->name.value != device_) return 0;
+    const double film_s = seconds(film_start_, film_end_);
+    const double other_s = seconds(start_.time, last_) - film_s;
+    const double laid_j = start_.power_w * film_s;
     const double counted_j = back.counter_j - start_.counter_j - back.power_w * seconds(last_, back.time);
-    if (counted_j >= 0) return std::abs(counted_j - laid_j) * back.kappa_m_j;
-    return greater(laid_j, scene_.film.rated_w() * lasted_s - laid_j) * back.kappa_m_j;
+    double least_j = 0, most_j = scene_.film.rated_w() * film_s;
+    if (counted_j >= 0) {
+      least_j = greater(0.0, counted_j - scene_.film.rated_w() * other_s);
+      most_j = other_s > 0 ? lesser(most_j, counted_j) : counted_j;
+    }
+    return greater(std::abs(laid_j - least_j), std::abs(most_j - laid_j)) * back.kappa_m_j;
   }
 
   const Scene& scene_;
@@ -286,6 +302,9 @@ class FrozenWatch final : public Watch {
   };
   Start start_;
   Instant last_;
+  // What of that is film: its step, -1 if none.
+  int film_step_ = -1;
+  Instant film_start_, film_end_;
   std::map<int, double> doubts_;  // by step: squares of the film that is in doubt, m2
 };
 

@@ -83,6 +83,7 @@ class GasWatch final : public Watch {
     off_ = true;
     start_ = row;
     from_ = row;
+    never_as_set_ = !ready_;
     if (ready_) from_ = before_;
     worst_ = 0;
     lowest_pa_ = highest_pa_ = highest_v_ = no_value;
@@ -94,9 +95,10 @@ class GasWatch final : public Watch {
     highest_v_ = greater(highest_v_, row.voltage_v);
   }
 
-  // Did the pressure go with the flow? If not, the flow reading is what went wrong.
+  // Did the pressure go with the flow? If not, the flow reading is what went wrong. A flow that never was as
+  // set leaves nothing to hold the pressure against.
   [[nodiscard]] bool pressure_followed() const {
-    if (std::isnan(from_.pressure_pa) || std::isnan(lowest_pa_)) return true;
+    if (never_as_set_ || std::isnan(from_.pressure_pa) || std::isnan(lowest_pa_)) return true;
     const double extreme = worst_ < 0 ? lowest_pa_ : highest_pa_;
     return (extreme / from_.pressure_pa - 1) / worst_ > follows_share;
   }
@@ -148,6 +150,9 @@ class GasWatch final : public Watch {
     if (worst_ < 0 && !std::isnan(highest_v_))
       d.effect += fmt::format("; the cathode voltage rose to {:.0f} V", highest_v_);
     d.effect += ".";
+    if (never_as_set_)
+      d.effect +=
+          " It was so from the first, so that the log does not tell a wrong flow from a wrong reading.";
     if (scene_.step(step_)->kind == plan::StepKind::sputter) {
       tell_film(d, lasted_s);
     } else {
@@ -191,7 +196,7 @@ class GasWatch final : public Watch {
   const plan::GasFlow& gas_;
   const FlowRoles& roles_;
   double set_mol_s_, tolerance_ = 0, settle_s_ = 0;
-  bool ready_ = false, off_ = false;
+  bool ready_ = false, off_ = false, never_as_set_ = false;
   Moment before_;  // the last row with the flow as set
   Moment from_, start_, last_;
   double worst_ = 0, lowest_pa_ = no_value, highest_pa_ = no_value, highest_v_ = no_value;

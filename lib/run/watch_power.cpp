@@ -22,6 +22,7 @@ class PowerWatch final : public Watch {
     if (!on_duty || row.step != step_) {
       // What never comes back is the end of the step; why it ended is told elsewhere.
       reached_ = out_ = false;
+      least_w_ = no_value;
       step_ = row.step;
       if (!on_duty) return;
     }

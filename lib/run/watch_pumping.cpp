@@ -41,7 +41,7 @@ class PumpWatch final : public Watch {
       const plan::Pump& pump = scene.plan.chamber.pumps[p];
       if (pump.kind != plan::PumpKind::cryo) continue;
       const int column = scene.header.find({pump.name.value, plan::What::temperature});
-      if (column >= 0) cold_.push_back({&pump, column});
+      if (column >= 0) cold_.push_back({&pump, column, no_value});
     }
     for (const plan::Step& step : scene.plan.recipe.steps) burning_.push_back(burns_on_high_vacuum(step));
   }
@@ -79,16 +79,19 @@ class PumpWatch final : public Watch {
   struct Cold {
     const plan::Pump* pump;
     int column;
+    double read_k = no_value;  // last
   };
   struct Mean {
-    std::size_t rows = 0;
-    double log_ratio = 0, squares = 0, temperature_k = 0;
+    std::size_t rows = 0, warm_rows = 0;  // with a temperature
+    double log_ratio = 0, squares = 0, temperature_k = no_value;
     void add(double value, double at_k) {
       ++rows;
       const double off = value - log_ratio;
       log_ratio += off / static_cast<double>(rows);
       squares += off * (value - log_ratio);
-      temperature_k += (at_k - temperature_k) / static_cast<double>(rows);
+      if (std::isnan(at_k)) return;
+      if (warm_rows++ == 0) temperature_k = at_k;
+      temperature_k += (at_k - temperature_k) / static_cast<double>(warm_rows);
     }
   };
 
@@ -122,10 +125,15 @@ class PumpWatch final : public Watch {
     return row.gap || !flows || !lit || !(row.pressure_pa > 0);
   }
 
-  [[nodiscard]] double temperature_k(const Row& row) const {
+  // Of the warmest pump, each as it was read last; no_value before the first reading.
+  [[nodiscard]] double temperature_k(const Row& row) {
     double warmest = no_value;
-    for (const Cold& cold : cold_) warmest = greater(warmest, row.at(cold.column));
-    return std::isnan(warmest) ? 0 : warmest;
+    for (Cold& cold : cold_) {
+      const double now_k = row.at(cold.column);
+      if (!std::isnan(now_k)) cold.read_k = now_k;
+      warmest = greater(warmest, cold.read_k);
+    }
+    return warmest;
   }
 
   void take(const Row& row, Findings& findings) {
@@ -182,7 +190,7 @@ class PumpWatch final : public Watch {
     constexpr double rounding = 1e-6;
     const auto n = static_cast<double>(window_);
     return about_.first / n - reference_.log_ratio < std::log1p(flow_tolerance) - rounding &&
-           about_.second / n - reference_.temperature_k < much_warmer_k - rounding;
+           !(about_.second / n - reference_.temperature_k >= much_warmer_k - rounding);  // or not known
   }
 
   void leave(Findings& findings) {

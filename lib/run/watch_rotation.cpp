@@ -28,6 +28,7 @@ class RotationWatch final : public Watch {
       stalled_ = false;
       if (row.step != step_) tell_slip(findings);
       step_ = row.step;
+      since_stamp_rad_ = 0;
       keep(row);
       return;
     }
@@ -50,6 +51,7 @@ class RotationWatch final : public Watch {
       const double set_rad_s = step->rotation->value.value();
       for (row = first; row != end && !stands(*row, advance(*row), set_rad_s); ++row) {
         if (row->at(scene_.roles.index) > 0.5) break;
+        count(*row);
       }
     }
     if (row != first) keep(row[-1]);
@@ -62,10 +64,14 @@ class RotationWatch final : public Watch {
   }
   void keep(const Row& row) { last_index_ = row.at(scene_.roles.index); }
 
-  // How far the optic went since the row before; no_value: not known.
-  [[nodiscard]] static double advance(const Row& row) {
+  // How far the optic went since the stamp before; no_value: not known. What rows with the same stamp show
+  // of it belongs to the time that ends with the next stamp.
+  [[nodiscard]] double advance(const Row& row) const {
     const double by_angle = std::abs(wrapped_rad(row.angle_rad - row.before().angle_rad));
-    return std::isnan(by_angle) ? std::abs(row.speed_rad_s) * row.dt_s : by_angle;
+    return std::isnan(by_angle) ? std::abs(row.speed_rad_s) * row.dt_s : since_stamp_rad_ + by_angle;
+  }
+  void count(const Row& row) {
+    since_stamp_rad_ = row.dt_s > 0 ? 0 : greater(since_stamp_rad_, advance(row));
   }
   // It should have gone further while film was laid.
   [[nodiscard]] static bool stands(const Row& row, double advance_rad, double set_rad_s) {
@@ -74,6 +80,7 @@ class RotationWatch final : public Watch {
 
   void watch_stall(const Row& row, double set_rad_s, Findings& findings) {
     const double went_rad = advance(row);
+    count(row);
     if (std::isnan(went_rad) || row.dt_s <= 0) return;
     if (stands(row, went_rad, set_rad_s)) {
       if (!stalled_) {
@@ -204,6 +211,7 @@ class RotationWatch final : public Watch {
   const Scene& scene_;
   int step_ = -1;
   Moment start_, end_;
+  double since_stamp_rad_ = 0;
   double last_index_ = no_value;
   bool stalled_ = false;
   std::size_t rows_ = 0, speed_changes_ = 0;  // while the angle stands

@@ -32,7 +32,7 @@ class TargetWatch final : public Watch {
     const plan::Step* step = scene_.step(row.step);
     if (!burns(step) || !lit(row, *step)) return;
     if (step->kind == plan::StepKind::presputter) {
-      slope_.add(seconds(origin(row), row.time), row.voltage_v);
+      slope_.add(seconds(origin(row), row.time), row.voltage_v, row.line);
       last_ = row;
     }
     if (step->kind == plan::StepKind::sputter) hold_against_band(row, findings);
@@ -51,7 +51,7 @@ class TargetWatch final : public Watch {
     const Row* last = nullptr;
     for (const Row* row = first; row != end; ++row) {
       if (!lit(*row, *step)) continue;
-      slope_.add(seconds(origin(*row), row->time), row->voltage_v);
+      slope_.add(seconds(origin(*row), row->time), row->voltage_v, row->line);
       last = row;
     }
     if (last != nullptr) last_ = *last;
@@ -98,7 +98,7 @@ class TargetWatch final : public Watch {
     d.channel = scene_.film.roles_in_use()->supply->name.value + ".voltage";
     d.end = last_.time;
     d.start = Instant{last_.time.ns - static_cast<std::int64_t>(slope_.span_s() * 1e9)};
-    d.line = last_.line;
+    d.line = slope_.line();
     d.unit = step.settled->unit;
     d.worst = in(VoltageRate::from_value(slope), d.unit);
     d.limit = in(step.settled->value, d.unit);
