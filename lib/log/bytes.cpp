@@ -182,6 +182,155 @@ class Utf16 final : public Converted {
   bool big_endian_;
 };
 
+// See TextForm::blanks.
+class Tabs {
+ public:
+  Tabs(unsigned blanks, unsigned preamble) : blanks_(blanks), preamble_(preamble) {}
+
+  // `last`: nothing follows.
+  void convert(std::string_view in, bool last, std::string& out) {
+    for (const char c : in) {
+      if (ends_line(c)) {
+        end_line(out);
+        out.push_back(c);
+        if (c == '\r' || !after_return_) ++lines_;
+        after_return_ = c == '\r';
+        continue;
+      }
+      after_return_ = false;
+      if ((static_cast<unsigned char>(c) & 0xC0U) != 0x80) ++column_;
+      if (quoted_) {
+        line_.push_back(c);
+        cells_.back().to = column_;
+        quoted_ = c != '"';
+        closed_ = c == '"';
+      } else if (c == ' ' || c == '\t') {
+        run_ += c == ' ' ? 1 : blanks_;
+        in_place_ = in_place_ && c == ' ';
+      } else {
+        take(c);
+      }
+      if (line_.size() > longest_placed) {
+        out += line_;
+        line_.clear();
+        in_place_ = false;
+      }
+    }
+    if (last) out += line_;
+  }
+
+ private:
+  // On the line, in characters, and where it begins in line_.
+  struct Cell {
+    std::size_t from, to, at;
+    [[nodiscard]] bool shares(const Cell& other) const { return from < other.to && other.from < to; }
+  };
+  static constexpr std::size_t longest_placed = std::size_t{64} << 10U;
+
+  static bool ends_line(char c) { return c == '\n' || c == '\r'; }
+  static bool is_bracket(char c) { return c == '[' || c == '('; }
+
+  void take(char c) {
+    const bool at_start = cells_.empty();
+    if (at_start) brackets_part_ = is_bracket(c);
+    const bool parted = run_ >= blanks_ && (blanks_ > 1 || brackets_part_ || !is_bracket(c));
+    const bool begins = at_start || (run_ > 0 && parted);
+    if (!at_start && run_ > 0) line_.push_back(begins ? '\t' : ' ');
+    if (begins) cells_.push_back({column_ - 1, column_, line_.size()});
+    cells_.back().to = column_;
+    quoted_ = c == '"' && (begins || (closed_ && run_ == 0));
+    closed_ = false;
+    run_ = 0;
+    line_.push_back(c);
+  }
+
+  void end_line(std::string& out) {
+    if (!cells_.empty() && columns_.empty() && lines_ >= preamble_) {
+      columns_ = cells_;  // the header's
+    } else if (!columns_.empty()) {
+      put_in_place();
+    }
+    out += line_;
+    line_.clear();
+    cells_.clear();
+    column_ = run_ = 0;
+    in_place_ = true;
+    quoted_ = closed_ = false;
+  }
+
+  // Where columns stand under each other, a line with fewer cells than the header shows by their places whose
+  // they are: an empty cell for each that has none.
+  void put_in_place() {
+    if (blanks_ < 2 || !aligned_ || !in_place_ || cells_.empty() || cells_.size() > columns_.size()) return;
+    const bool whole = cells_.size() == columns_.size();
+    std::vector<std::size_t> whose;
+    for (const Cell& cell : cells_) {
+      if (whole) {
+        whose.push_back(whose.size());
+        continue;
+      }
+      const auto first = std::find_if(columns_.begin(), columns_.end(),
+                                      [&](const Cell& column) { return column.shares(cell); });
+      const auto column = static_cast<std::size_t>(first - columns_.begin());
+      const bool one = first != columns_.end() && (first + 1 == columns_.end() || !first[1].shares(cell));
+      if (!one || (!whose.empty() && column <= whose.back())) return;
+      whose.push_back(column);
+    }
+    widen_columns(whose);
+    if (!whole && aligned_) fill_empty(whose);
+  }
+
+  // A column is as wide as its name and all its cells. When two meet, places say nothing any more.
+  void widen_columns(const std::vector<std::size_t>& whose) {
+    for (std::size_t k = 0; k < cells_.size(); ++k) {
+      Cell& column = columns_[whose[k]];
+      column.from = std::min(column.from, cells_[k].from);
+      column.to = std::max(column.to, cells_[k].to);
+    }
+    for (std::size_t c = 1; c < columns_.size(); ++c)
+      aligned_ = aligned_ && columns_[c - 1].to < columns_[c].from;
+  }
+
+  void fill_empty(const std::vector<std::size_t>& whose) {
+    std::string placed;
+    std::size_t column = 0;
+    for (std::size_t k = 0; k < cells_.size(); ++k) {
+      const std::size_t end = k + 1 < cells_.size() ? cells_[k + 1].at - 1 : line_.size();
+      placed.append(whose[k] - column, '\t');
+      column = whose[k];
+      placed.append(line_, cells_[k].at, end - cells_[k].at);
+    }
+    placed.append(columns_.size() - 1 - column, '\t');
+    line_ = std::move(placed);
+  }
+
+  unsigned blanks_, preamble_;
+  std::string line_;  // as it will be, so far
+  std::vector<Cell> cells_, columns_;
+  std::uint64_t lines_ = 0;
+  std::size_t column_ = 0, run_ = 0;  // characters of the line; blanks before here
+  bool in_place_ = true;              // every place on the line is known
+  bool aligned_ = true;               // so far no two columns meet
+  bool brackets_part_ = false;
+  bool quoted_ = false, closed_ = false;  // in a quoted cell; just behind one
+  bool after_return_ = false;
+};
+
+class BlanksParted final : public Converted {
+ public:
+  BlanksParted(std::unique_ptr<ByteStream> from, const TextForm& form)
+      : Converted(std::move(from)), tabs_(form.blanks, form.preamble_lines) {}
+
+ protected:
+  std::size_t convert(const std::string& in, bool last, std::string& out) override {
+    tabs_.convert(in, last, out);
+    return in.size();
+  }
+
+ private:
+  Tabs tabs_;
+};
+
 Result<std::unique_ptr<ByteStream>> open_file(const std::filesystem::path& path, const Received& received) {
   // O_NONBLOCK: a pipe given by mistake must not hang the program before we can see what it is.
   const int fd = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
@@ -221,20 +370,9 @@ void skip(ByteStream& stream, std::size_t size) {
   stream.read(sink.data(), size);
 }
 
-}  // namespace
-
-Diagnostic log_failure(const std::filesystem::path& path, std::string message, std::string remedy,
-                       std::string rule) {
-  Diagnostic d;
-  d.rule = std::move(rule);
-  d.where = Place::whole_file(path.string());
-  d.message = std::move(message);
-  d.remedy = std::move(remedy);
-  return d;
-}
-
-Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path, const std::string& encoding,
-                                               std::uint64_t limit, const Received& received) {
+Result<std::unique_ptr<ByteStream>> open_decoded(const std::filesystem::path& path,
+                                                 const std::string& encoding, std::uint64_t limit,
+                                                 const Received& received) {
   auto opened = open_file(path, received);
   if (!opened.ok()) return opened;
   std::unique_ptr<ByteStream> stream = std::move(opened).value();
@@ -266,6 +404,31 @@ Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path
                        "use utf-8, utf-16 or latin-1");
   }
   return stream;
+}
+
+}  // namespace
+
+Diagnostic log_failure(const std::filesystem::path& path, std::string message, std::string remedy,
+                       std::string rule) {
+  Diagnostic d;
+  d.rule = std::move(rule);
+  d.where = Place::whole_file(path.string());
+  d.message = std::move(message);
+  d.remedy = std::move(remedy);
+  return d;
+}
+
+Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path, const TextForm& form,
+                                               std::uint64_t limit, const Received& received) {
+  auto stream = open_decoded(path, form.encoding, limit, received);
+  if (!stream.ok() || form.blanks == 0) return stream;
+  return std::unique_ptr<ByteStream>(std::make_unique<BlanksParted>(std::move(stream).value(), form));
+}
+
+std::string tabs_for_blanks(std::string_view text, unsigned blanks, unsigned preamble_lines) {
+  std::string out;
+  Tabs(blanks, preamble_lines).convert(text, true, out);
+  return out;
 }
 
 }  // namespace vacuary::log

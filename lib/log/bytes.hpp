@@ -24,13 +24,28 @@ class ByteStream {
   [[nodiscard]] virtual const std::optional<Diagnostic>& failure() const = 0;
 };
 
-// `encoding`: utf-8, utf-16, utf-16le, utf-16be or latin-1; a byte-order mark overrules it. What
-// cannot be decoded becomes U+FFFD (UTF-16) or stays as it is (UTF-8), for the reader to report.
+// How a file's text is written.
+struct TextForm {
+  // utf-8, utf-16, utf-16le, utf-16be or latin-1; a byte-order mark overrules it.
+  std::string encoding = "utf-8";
+  // Not 0: cells are apart by so many blanks or more, or by a tab. Between them comes one tab, and none at
+  // the ends of a line. Blanks in quotation marks are the cell's. Where one blank is enough, that before a
+  // bracket parts nothing ("pressure [Pa]"), unless the line begins with a bracket. Where it takes two, a
+  // line with fewer cells than the header gets an empty one for each that is missing, if each of its cells
+  // stands under one column's name or cells and no two columns have met so far.
+  unsigned blanks = 0;
+  unsigned preamble_lines = 0;  // the header is the first line behind them that is not blank
+};
+
+// What cannot be decoded becomes U+FFFD (UTF-16) or stays as it is (UTF-8), for the reader to report.
 // `limit` bounds the bytes that come out of a compressed file. `received` as in Options.
 using Received = std::function<void(const std::filesystem::path& file, std::string_view bytes)>;
 [[nodiscard]] Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path,
-                                                             const std::string& encoding, std::uint64_t limit,
+                                                             const TextForm& form, std::uint64_t limit,
                                                              const Received& received = nullptr);
+// Such a text as `blanks` has it.
+[[nodiscard]] std::string tabs_for_blanks(std::string_view text, unsigned blanks,
+                                          unsigned preamble_lines = 0);
 
 // A diagnostic's rule: there is nothing in the file, or no row.
 inline constexpr const char* empty_log_rule = "empty-log";

@@ -29,7 +29,8 @@ class Opening {
       : path_(std::move(path)), map_(map), options_(options), like_(like) {}
 
   Result<OpenedFile> run() {
-    auto bytes = open_bytes(path_, map_.encoding, options_.largest_decompressed, options_.received);
+    auto bytes = open_bytes(path_, {map_.encoding, map_.blanks, map_.preamble_lines},
+                            options_.largest_decompressed, options_.received);
     if (!bytes.ok()) return bytes.diagnostics();
     head_.emplace(path_, std::move(bytes).value(), options_.longest_line);
     if (auto failure = head_->start()) return *failure;
@@ -130,6 +131,14 @@ class Opening {
     if (!next_line(out_.layout.delimiter, line)) return false;
     if (!line) return fail_ended("its line of units");
     const std::vector<std::string> units = split_record(head_->of(*line), out_.layout.delimiter);
+    if (map_.blanks > 0 && units.size() != cells_.size()) {
+      return fail(
+          "unreadable-log", head_->place(line->from, 1),
+          fmt::format("the line of units has {} of {} cells, and blanks do not show which columns have "
+                      "none",
+                      units.size(), cells_.size()),
+          "leave units_line out of the channel map and state each column's unit there");
+    }
     for (std::size_t i = 0; i < cells_.size() && i < units.size(); ++i) {
       std::string_view unit = trim(units[i]);
       if (unit.size() > 2 && (unit.front() == '[' || unit.front() == '('))

@@ -51,11 +51,10 @@ std::size_t count_of(const std::string& text, std::string_view mark) {
 
 class MapWriter {
  public:
-  MapWriter(const Table& table, const std::filesystem::path& file, std::string encoding,
-            const plan::Plan* plant)
+  MapWriter(const Table& table, const std::filesystem::path& file, TextForm form, const plan::Plan* plant)
       : table_(table),
         file_(file),
-        encoding_(std::move(encoding)),
+        form_(std::move(form)),
         time_(find_time(table)),
         unread_times_(unread_times(table, time_ ? &*time_ : nullptr)),
         long_(time_ ? find_long_form(table, *time_) : std::nullopt),
@@ -65,7 +64,7 @@ class MapWriter {
 
   // All rows; nothing is written when they cannot be read.
   Diagnostics look() {
-    auto found = survey(file_, encoding_, table_, time_ ? &*time_ : nullptr, long_ ? &*long_ : nullptr);
+    auto found = survey(file_, form_, table_, time_ ? &*time_ : nullptr, long_ ? &*long_ : nullptr);
     if (!found.has_value()) return found.diagnostics();
     survey_ = std::move(found).value();
     return {};
@@ -143,8 +142,10 @@ class MapWriter {
 
   [[nodiscard]] std::string file_table() const {
     std::string out = "\n[file]\n";
-    const std::string delimiter = table_.delimiter == '\t' ? "tab" : std::string(1, table_.delimiter);
-    out += fmt::format("delimiter = \"{}\"\n", delimiter);
+    constexpr const char* blanks[] = {"tab", "space", "two spaces"};
+    const std::string delimiter =
+        table_.delimiter == '\t' ? blanks[form_.blanks] : std::string(1, table_.delimiter);
+    out += fmt::format("delimiter = \"{}\"{}\n", delimiter, form_.blanks > 0 ? "  # CONFIRM" : "");
     if (table_.style.point == ',') {
       out += table_.comma_or_thousands
                  ? "decimal = \",\"  # CONFIRM: all numbers read with thousands = \",\" as well\n"
@@ -155,7 +156,7 @@ class MapWriter {
           table_.style.thousands == ' ' ? "space" : std::string(1, table_.style.thousands);
       out += fmt::format("thousands = \"{}\"  # CONFIRM\n", mark);
     }
-    if (encoding_ != "utf-8") out += fmt::format("encoding = \"{}\"  # CONFIRM\n", encoding_);
+    if (form_.encoding != "utf-8") out += fmt::format("encoding = \"{}\"  # CONFIRM\n", form_.encoding);
     if (table_.preamble > 0) out += fmt::format("preamble_lines = {}  # CONFIRM\n", table_.preamble);
     const std::size_t footer = time_ ? count_footer(survey_.end, table_, *time_) : 0;
     if (footer > 0) out += fmt::format("footer_lines = {}  # CONFIRM\n", footer);
@@ -303,7 +304,7 @@ class MapWriter {
 
   const Table& table_;
   const std::filesystem::path& file_;
-  std::string encoding_;
+  TextForm form_;
   std::optional<TimeGuess> time_;
   std::vector<UnreadTime> unread_times_;
   std::optional<LongGuess> long_;
@@ -320,7 +321,7 @@ Result<Sketch> sketch_map(const std::filesystem::path& file, const plan::Plan* p
   if (!beginning.has_value()) return beginning.diagnostics();
   auto table = find_table(file, beginning.value());
   if (!table.has_value()) return table.diagnostics();
-  MapWriter writer(table.value(), file, beginning.value().encoding, plant);
+  MapWriter writer(table.value(), file, beginning.value().form, plant);
   if (Diagnostics failed = writer.look(); !failed.empty()) return failed;
   return writer.write();
 }

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "log/bytes.hpp"
 #include "log/layout.hpp"
 #include "log/log.hpp"
 #include "log/number.hpp"
@@ -20,7 +21,7 @@ using Cells = std::vector<std::string>;
 // The beginning of an export, decoded.
 struct Beginning {
   std::string text;  // whole lines, at most about 256 KiB
-  std::string encoding;
+  TextForm form;
 };
 [[nodiscard]] Result<Beginning> read_beginning(const std::filesystem::path& file);
 
@@ -33,7 +34,8 @@ struct Table {
   NumberStyle style;
   bool comma_or_thousands = false;  // "1,234" could be either, and nothing shows which
 };
-[[nodiscard]] Result<Table> find_table(const std::filesystem::path& file, const Beginning& beginning);
+// Where blanks part the cells, `beginning` says so afterwards and has tabs.
+[[nodiscard]] Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning);
 // The records of a text as rows of cells, empty ones at the end cut off; blank lines left out.
 [[nodiscard]] std::vector<Cells> records(std::string_view text, char delimiter);
 
@@ -128,7 +130,7 @@ struct Survey {
   bool ended_early = false;  // the file is damaged
   std::vector<Cells> end;    // the last lines, whatever they are
 };
-[[nodiscard]] Result<Survey> survey(const std::filesystem::path& file, const std::string& encoding,
+[[nodiscard]] Result<Survey> survey(const std::filesystem::path& file, const TextForm& form,
                                     const Table& table, const TimeGuess* time, const LongGuess* long_form,
                                     const Effort& effort = {});
 

@@ -118,9 +118,9 @@ std::string_view from_next_line(std::string_view text) {
 
 }  // namespace
 
-Result<Survey> survey(const std::filesystem::path& file, const std::string& encoding, const Table& table,
+Result<Survey> survey(const std::filesystem::path& file, const TextForm& form, const Table& table,
                       const TimeGuess* time, const LongGuess* long_form, const Effort& effort) {
-  auto opened = open_bytes(file, encoding, std::uint64_t{1} << 38U);
+  auto opened = open_bytes(file, form, std::uint64_t{1} << 38U);
   if (!opened.ok()) return opened.diagnostics();
   ByteStream& bytes = *opened.value();
   Surveyor surveyor(table, time, long_form);

@@ -48,9 +48,11 @@ bool is_value(std::string_view cell) {
 struct Trial {
   char delimiter = ',';
   std::size_t cells = 0, header_line = 0;
+  std::size_t usual = 0;  // cells of most rows; `cells` are the header's
   double share = 0;
   bool named = false;
   std::size_t short_names = 0;  // cells of the line of names above, when it has fewer than the rows
+  [[nodiscard]] bool explains() const { return cells >= 2 && named && share > 0.9; }
   [[nodiscard]] bool better_than(const Trial& other) const {
     if (named != other.named) return named;
     if ((share > 0.9) != (other.share > 0.9)) return share > 0.9;
@@ -159,6 +161,7 @@ Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
     }
     at = next;
   }
+  out.usual = out.cells;
   if (out.cells < 2) return out;
   // The header may name columns that are empty in every row behind it.
   std::size_t first = 0;
@@ -227,9 +230,15 @@ std::size_t behind_record(std::string_view text, std::size_t at, char delimiter)
 }
 
 // The line behind the header, when it holds units and no values.
-void take_units_line(Table& table, std::vector<Cells>& all, std::string_view text) {
+void take_units_line(Table& table, std::vector<Cells>& all, std::string_view text, unsigned blanks) {
   if (all.empty()) return;
   const Cells& line = all.front();
+  if (blanks > 0) {  // whose units they are must show
+    const std::string_view raw = text.substr(table.rows_from);
+    const std::string_view record = raw.substr(0, raw.find_first_of("\r\n"));
+    const auto tabs = std::count(record.begin(), record.end(), '\t');
+    if (static_cast<std::size_t>(tabs) + 1 != table.header.size()) return;
+  }
   if (std::any_of(line.begin(), line.end(), is_value) || std::none_of(line.begin(), line.end(), is_unit))
     return;
   table.units = line;
@@ -238,13 +247,35 @@ void take_units_line(Table& table, std::vector<Cells>& all, std::string_view tex
   all.erase(all.begin());
 }
 
+// Columns that stand under each other, or one blank between any two cells. Blanks do not show where a cell is
+// missing, so that names and rows must be as many.
+bool part_by_blanks(Beginning& beginning) {
+  constexpr std::size_t least_lines = 3;  // of fewer, two words and two words are no table yet
+  for (const unsigned blanks : {2U, 1U}) {
+    const std::string plainly = tabs_for_blanks(beginning.text, blanks);
+    const auto preamble = static_cast<unsigned>(try_delimiter(physical_lines(plainly), '\t').header_line);
+    std::string text = tabs_for_blanks(beginning.text, blanks, preamble);
+    std::vector<Line> table = physical_lines(text);
+    table.erase(table.begin(), table.begin() + preamble);
+    const Trial trial = try_delimiter(table, '\t');
+    const bool whole = trial.cells == trial.usual && trial.header_line == 0;
+    if (table.size() < least_lines || !trial.explains() || !whole) continue;
+    beginning.form.blanks = blanks;
+    beginning.form.preamble_lines = preamble;
+    beginning.text = std::move(text);
+    return true;
+  }
+  return false;
+}
+
 std::string other_delimiter(const std::vector<Line>& lines) {
   if (lines.empty()) return "";
-  for (const auto& [c, name] : {std::pair{' ', "blanks"}, std::pair{':', "':'"}}) {
+  for (const auto& [c, name] :
+       {std::pair{' ', "blanks, and not as many in every line"}, std::pair{':', "':', which is not read"}}) {
     std::size_t with = 0;
     for (const Line& line : lines) with += std::count(line.text.begin(), line.text.end(), c) >= 1 ? 1U : 0U;
     if (2 * with > lines.size() && lines.size() > 2)
-      return fmt::format("; its cells seem to be apart by {}, which is not read", name);
+      return fmt::format("; its cells seem to be apart by {}", name);
   }
   return "";
 }
@@ -275,10 +306,10 @@ Result<Beginning> read_beginning(const std::filesystem::path& file) {
   bool nul = false;
   for (const char* encoding : {"utf-8", "utf-16", "latin-1"}) {
     if (std::string_view(encoding) == "utf-16" && !nul) continue;  // UTF-16 text has zero bytes
-    auto bytes = open_bytes(file, encoding, std::uint64_t{1} << 38U);
+    auto bytes = open_bytes(file, {encoding, 0, 0}, std::uint64_t{1} << 38U);
     if (!bytes.ok()) return bytes.diagnostics();
     Beginning out;
-    out.encoding = encoding;
+    out.form.encoding = encoding;
     out.text.resize(beginning_bytes);
     out.text.resize(bytes.value()->read(out.text.data(), out.text.size()));
     if (out.text.empty() && bytes.value()->failure()) return *bytes.value()->failure();
@@ -296,18 +327,23 @@ Result<Beginning> read_beginning(const std::filesystem::path& file) {
                      "export the log as text with delimiters (CSV)");
 }
 
-Result<Table> find_table(const std::filesystem::path& file, const Beginning& beginning) {
+Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning) {
   if (trim(beginning.text).empty())
     return log_failure(file, "the log is empty", "check that the export was finished and copied");
-  const std::vector<Line> lines = physical_lines(beginning.text);
+  std::vector<Line> lines = physical_lines(beginning.text);
   Trial best;
   for (const char delimiter : known_delimiters) {
     const Trial trial = try_delimiter(lines, delimiter);
     if (trial.cells >= 2 && (best.cells < 2 || trial.better_than(best))) best = trial;
   }
+  if (!best.explains() && part_by_blanks(beginning)) {
+    lines = physical_lines(beginning.text);
+    best = try_delimiter(lines, '\t');
+  }
   if (best.cells < 2) {
     return log_failure(file, "no table was found: no line has two cells or more" + other_delimiter(lines),
-                       "export the log with one row a line, its cells apart by comma, semicolon, tab or '|'");
+                       "export the log with one row a line, its cells apart by comma, semicolon, tab, '|' or "
+                       "blanks");
   }
   if (!best.named) {
     Diagnostic d =
@@ -330,7 +366,7 @@ Result<Table> find_table(const std::filesystem::path& file, const Beginning& beg
   table.header = std::move(all.front());
   all.erase(all.begin());
   table.rows_from = behind_record(beginning.text, lines[best.header_line].from, best.delimiter);
-  take_units_line(table, all, beginning.text);
+  take_units_line(table, all, beginning.text, beginning.form.blanks);
   for (Cells& cells : all) {
     if (cells.size() > table.header.size() || 2 * cells.size() < table.header.size()) continue;
     cells.resize(table.header.size());

@@ -101,6 +101,7 @@ struct Splice {
 struct ChannelMap {
   std::optional<File> file;  // none: built from `name [unit]` headers
   char delimiter = ',';      // ',', ';', '\t' or '|'; '\0': found from the header
+  unsigned blanks = 0;       // not 0: so many blanks or more, or a tab, part cells; delimiter is '\t' then
   bool decimal_comma = false;
   char thousands = '\0';
   std::string encoding = "utf-8";  // utf-8, utf-16, latin-1

@@ -252,8 +252,12 @@ void check_splices(const ChannelMap& map, Reader& reader) {
 // ---------------------------------------------------------------- [file], [time], [logging] ...
 
 void set_delimiter(ChannelMap& map, const Node& node, const FieldInfo& info, Reader& reader) {
-  constexpr char characters[] = {',', ';', '\t', '|', '\0'};
-  if (const auto index = reader.choice(node, info)) map.delimiter = characters[*index];
+  constexpr char characters[] = {',', ';', '\t', '|', '\t', '\t', '\0'};
+  constexpr unsigned blanks[] = {0, 0, 0, 0, 1, 2, 0};
+  if (const auto index = reader.choice(node, info)) {
+    map.delimiter = characters[*index];
+    map.blanks = blanks[*index];
+  }
 }
 void set_thousands(ChannelMap& map, const Node& node, const FieldInfo& info, Reader& reader) {
   constexpr char characters[] = {',', '.', '\'', ' '};
@@ -307,6 +311,8 @@ const Section<ChannelMap>& file_section() {
                                {";", "semicolon"},
                                {"tab", "tabulator"},
                                {"|", "vertical bar"},
+                               {"space", "a run of blanks; none stands in a cell without quotation marks"},
+                               {"two spaces", "two blanks or more, or a tab: columns under each other"},
                                {"auto", "found from the header"}},
                               "what stands between two cells", ","),
                  set_delimiter)

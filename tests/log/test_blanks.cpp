@@ -1,0 +1,195 @@
+// Exports whose cells are apart by blanks: columns under each other, and one blank between any two.
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "log/bytes.hpp"
+#include "log/sketching.hpp"
+
+using namespace vacuary;
+using namespace vacuary::log;
+using namespace vacuary::log::test;
+
+namespace {
+
+plan::ChannelMap parted(unsigned blanks) {
+  plan::ChannelMap map = some_map();
+  map.delimiter = '\t';
+  map.blanks = blanks;
+  return map;
+}
+
+const std::string under_each_other =
+    "time                  ion.pressure [Pa]   run.step\n"
+    "2031-03-04T05:06:07Z               1.5   pump down\n"
+    "2031-03-04T05:06:08Z               2.5   coat\n"
+    "2031-03-04T05:06:09Z           1234.25   coat\n";
+
+const std::string one_blank =
+    "Date Time ion.pressure [Pa] argon.flow (sccm)\n"
+    "2031-03-04 05:06:07 1.5 100\n"
+    "2031-03-04 05:06:08 2.5 200\n"
+    "2031-03-04 05:06:09 1234.25 300\n";
+
+plan::ChannelMap with_date() {
+  plan::ChannelMap map = parted(1);
+  map.time_form = plan::TimeForm::local;
+  map.time_format = "%Y-%m-%d %H:%M:%S";
+  map.zone = "UTC";
+  map.date_column = "Date";
+  map.time_column = "Time";
+  return map;
+}
+
+void check_rows(const Outcome& log) {
+  for (const std::string& failure : log.failures) MESSAGE(failure);
+  REQUIRE(log.opened);
+  CHECK(log.said == std::vector<std::string>{});
+  REQUIRE(log.time.size() == 3);
+  CHECK(to_rfc3339(log.time[0]) == "2031-03-04T05:06:07Z");
+  CHECK(to_rfc3339(log.time[2]) == "2031-03-04T05:06:09Z");
+  CHECK(log.values.at("ion.pressure") == std::vector<double>{1.5, 2.5, 1234.25});
+}
+
+}  // namespace
+
+TEST_CASE("columns under each other: cells may hold single blanks") {
+  const Outcome log = read(under_each_other, parted(2));
+  check_rows(log);
+  CHECK(log.texts.at("run.step") == std::vector<std::string>{"pump down", "coat", "coat"});
+}
+
+TEST_CASE("one blank and more between cells: a bracket stays with its name, quotation marks hold a cell") {
+  const Outcome log = read(one_blank, with_date());
+  check_rows(log);
+  CHECK(log.values.at("argon.flow")[1] == doctest::Approx(2 * log.values.at("argon.flow")[0]));
+  const Outcome quoted = read(
+      "time ion.pressure [Pa] run.step\n"
+      "  2031-03-04T05:06:07Z\t1.5 \"pump  down\"\n2031-03-04T05:06:08Z  2.5   \"a \"\"b\"\" c\"  \n"
+      "2031-03-04T05:06:09Z 1234.25 coat\r\n",
+      parted(1));
+  check_rows(quoted);
+  CHECK(quoted.texts.at("run.step") == std::vector<std::string>{"pump  down", "a \"b\" c", "coat"});
+}
+
+TEST_CASE("blanks to tabs") {
+  CHECK(tabs_for_blanks("a b  c\td", 1) == "a\tb\tc\td");
+  CHECK(tabs_for_blanks("a b  c\td", 2) == "a b\tc\td");
+  CHECK(tabs_for_blanks("  a  \r\n b \n\n  \nc", 1) == "a\r\nb\n\n\nc");
+  CHECK(tabs_for_blanks("p [Pa]  q (V)", 1) == "p [Pa]\tq (V)");
+  CHECK(tabs_for_blanks("[Pa] (V) [s]\np [Pa]", 1) == "[Pa]\t(V)\t[s]\np [Pa]");
+  CHECK(tabs_for_blanks("\"a  b\" c\"d  e", 1) == "\"a  b\"\tc\"d\te");
+  // A quotation mark that is never closed costs its own line.
+  CHECK(tabs_for_blanks("\"a b\nc d", 1) == "\"a b\nc\td");
+  // Places are counted in characters; the header is the first line behind the preamble that is not blank.
+  CHECK(tabs_for_blanks("x  y  z\n\n a\u00b0\u00b0  b   c\r\n 1\u00b0       3\n          3\n", 2, 1) ==
+        "x\ty\tz\n\na\u00b0\u00b0\tb\tc\r\n1\u00b0\t\t3\n\t\t3\n");
+}
+
+// Pieces of the file end anywhere, also within a run of blanks.
+TEST_CASE("a log of many pieces reads the same as with tabs") {
+  std::string aligned = "time  ion.pressure [Pa]  run.step\n", tabs = "time\tion.pressure [Pa]\trun.step\n";
+  for (std::int64_t i = 0; i < 12'000; ++i) {
+    const std::string stamp = to_rfc3339(Instant{1'930'367'167'000'000'000 + i * 1'000'000'000});
+    const std::string value = fmt::format("{}", (i * 7919) % 100'003), step = i % 9 < 4 ? "a b" : "coat";
+    aligned += fmt::format("{:<{}}{:>{}}  {}\n", stamp, 22 + i % 7, value, 9 + i % 13, step);
+    tabs += stamp + "\t" + value + "\t" + step + "\n";
+  }
+  plan::ChannelMap map = some_map();
+  map.delimiter = '\t';
+  const Outcome expected = read(tabs, map), found = read(aligned, parted(2));
+  REQUIRE(found.opened);
+  CHECK(found.time == expected.time);
+  CHECK(found.values == expected.values);
+  CHECK(found.texts == expected.texts);
+  CHECK(found.said == expected.said);
+  CHECK(found.time.size() == 12'000);
+}
+
+TEST_CASE("a cell that is missing shows by the places of the others") {
+  const std::string header = "time                  ion.pressure [Pa]   pirani.pressure [Pa]   run.step\n";
+  const std::string rows =
+      "2031-03-04T05:06:07Z               1.5                    3.5   coat\n"
+      "2031-03-04T05:06:08Z                                      4.5   coat\n"
+      "2031-03-04T05:06:09Z               2.5                          coat\n"
+      "2031-03-04T05:06:10Z               3.5                    5.5\n";
+  const Outcome log = read(header + rows, parted(2));
+  REQUIRE(log.opened);
+  CHECK(std::isnan(log.values.at("ion.pressure")[1]));
+  CHECK(std::isnan(log.values.at("pirani.pressure")[2]));
+  CHECK(log.values.at("ion.pressure")[3] == 3.5);
+  CHECK(log.values.at("pirani.pressure")[1] == 4.5);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::missing_cell)] == 2);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 0);
+}
+
+TEST_CASE("where places do not show which cell is missing the row is dropped, and told") {
+  const std::string header = "time                  ion.pressure [Pa]   pirani.pressure [Pa]\n";
+  const std::string first = "2031-03-04T05:06:07Z               1.5                    3.5\n";
+  const std::string missing = "2031-03-04T05:06:08Z                                      4.5\n";
+  const auto dropped = [](const Outcome& log) {
+    REQUIRE(log.opened);
+    return log.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)];
+  };
+  CHECK(dropped(read(header + first + missing, parted(2))) == 0);
+  // A whole row that does not stand under the header; a cell between two names; cells apart by one blank.
+  CHECK(dropped(read(header + "2031-03-04T05:06:07Z  1.5  3.5\n" + missing, parted(2))) == 1);
+  CHECK(dropped(read(header + first + "2031-03-04T05:06:08Z              1.5 to 4.5 mbar\n", parted(2))) ==
+        1);
+  CHECK(dropped(read(header + first + "2031-03-04T05:06:08Z\t\t\t4.5\n", parted(2))) == 1);
+  CHECK(dropped(
+            read("time p [Pa] pirani.pressure [Pa]\n2031-03-04T05:06:07Z 1.5 3.5\n2031-03-04T05:06:08Z 4.5\n",
+                 parted(1))) == 1);
+  // The last line, when it is cut, is not taken for one with cells missing.
+  const Outcome cut = read(header + first + "2031-03-04T05:06:08Z               1.5", parted(2));
+  REQUIRE(cut.opened);
+  CHECK(cut.tally.count[static_cast<std::size_t>(Oddity::cut_last_line)] == 1);
+  CHECK(cut.time.size() == 1);
+}
+
+TEST_CASE("a line of units must show whose they are") {
+  plan::ChannelMap map = parted(2);
+  map.units_line = true;
+  const std::string header = "time                   ion.pressure   pirani.pressure\n";
+  const std::string rows = "2031-03-04T05:06:07Z   1.5            3.5\n";
+  const Outcome under = read(header + "                       Pa             mbar\n" + rows, map);
+  REQUIRE(under.opened);
+  CHECK(under.values.at("ion.pressure") == std::vector<double>{1.5});
+  CHECK(under.values.at("pirani.pressure")[0] == doctest::Approx(350));
+  const Outcome refused = read(header + "Pa   mbar\n" + rows, map);
+  CHECK(!refused.opened);
+  REQUIRE(refused.failures.size() == 1);
+  CHECK(refused.failures.front().find("the line of units has 2 of 3 cells") != std::string::npos);
+}
+
+TEST_CASE("a sketch finds cells apart by blanks, and its map reads the log") {
+  const std::string two = sketch(under_each_other);
+  CHECK(holds(two, "delimiter = \"two spaces\"  # CONFIRM"));
+  const Outcome log = read_with_its_sketch(under_each_other);
+  check_rows(log);
+  CHECK(log.texts.at("run.step") == std::vector<std::string>{"pump down", "coat", "coat"});
+
+  const std::string one = sketch("Tarn Ridge vessel\n" + one_blank);
+  CHECK(holds(one, "delimiter = \"space\"  # CONFIRM"));
+  CHECK(holds(one, "preamble_lines = 1"));
+  CHECK(holds(one, "date_column = \"Date\""));
+  check_rows(read_with_its_sketch("Tarn Ridge vessel\n" + one_blank, {{"# zone = \"\"", "zone = \"UTC\""}}));
+
+  const std::string with_units =
+      "time                   ion.pressure   pirani.pressure\n"
+      "                       Pa             mbar\n"
+      "2031-03-04T05:06:07Z   1.5            3.5\n2031-03-04T05:06:08Z                  3.5\n"
+      "2031-03-04T05:06:09Z   2.5            3.5\n2031-03-04T05:06:10Z   1234.25        3.5\n";
+  CHECK(holds(sketch(with_units), "units_line = true"));
+  const Outcome placed = read_with_its_sketch(with_units);
+  REQUIRE(placed.opened);
+  CHECK(placed.values.at("ion.pressure")[3] == 1234.25);
+  CHECK(std::isnan(placed.values.at("ion.pressure")[1]));
+
+  // Commas that part columns are taken before blanks that would.
+  CHECK(holds(sketch("Date Time,ion.pressure [Pa]\n2031-03-04 05:06:07,1.5\n2031-03-04 05:06:08,2.5\n"),
+              "delimiter = \",\""));
+  // Names and rows must be as many.
+  CHECK(holds(sketch("Time Ion pressure\n2031-03-04T05:06:07Z 1.5\n2031-03-04T05:06:08Z 2.5\n"),
+              "apart by blanks, and not as many in every line"));
+}
