@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "log/compressed.hpp"
+#include "log/turned.hpp"
 
 namespace vacuary::log {
 namespace {
@@ -107,6 +108,7 @@ class Converted : public ByteStream {
     return got;
   }
   [[nodiscard]] const std::optional<Diagnostic>& failure() const override { return from_->failure(); }
+  [[nodiscard]] LineRange turned() const override { return from_->turned(); }
 
  protected:
   virtual std::size_t convert(const std::string& in, bool last, std::string& out) = 0;
@@ -421,8 +423,11 @@ Diagnostic log_failure(const std::filesystem::path& path, std::string message, s
 Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path, const TextForm& form,
                                                std::uint64_t limit, const Received& received) {
   auto stream = open_decoded(path, form.encoding, limit, received);
-  if (!stream.ok() || form.blanks == 0) return stream;
-  return std::unique_ptr<ByteStream>(std::make_unique<BlanksParted>(std::move(stream).value(), form));
+  if (!stream.ok()) return stream;
+  std::unique_ptr<ByteStream> text = std::move(stream).value();
+  if (form.newest_first) text = turn_round(path, std::move(text), form);
+  if (form.blanks > 0) text = std::make_unique<BlanksParted>(std::move(text), form);
+  return text;
 }
 
 std::string tabs_for_blanks(std::string_view text, unsigned blanks, unsigned preamble_lines) {

@@ -15,6 +15,11 @@
 
 namespace vacuary::log {
 
+// Physical lines of a file, from 1; none of them: last < first.
+struct LineRange {
+  std::uint64_t first = 1, last = 0;
+};
+
 class ByteStream {
  public:
   virtual ~ByteStream() = default;
@@ -22,6 +27,8 @@ class ByteStream {
   virtual std::size_t read(char* out, std::size_t size) = 0;
   // Why the bytes ended before their time, if they did.
   [[nodiscard]] virtual const std::optional<Diagnostic>& failure() const = 0;
+  // Lines that come here last one first.
+  [[nodiscard]] virtual LineRange turned() const { return {}; }
 };
 
 // How a file's text is written.
@@ -35,6 +42,10 @@ struct TextForm {
   // stands under one column's name or cells and no two columns have met so far.
   unsigned blanks = 0;
   unsigned preamble_lines = 0;  // the header is the first line behind them that is not blank
+  // Rows are newest first: they come last one first (turned.hpp), which takes what else the file has.
+  bool newest_first = false;
+  bool units_line = false;
+  unsigned footer_lines = 0;
 };
 
 // What cannot be decoded becomes U+FFFD (UTF-16) or stays as it is (UTF-8), for the reader to report.

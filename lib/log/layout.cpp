@@ -29,8 +29,7 @@ class Opening {
       : path_(std::move(path)), map_(map), options_(options), like_(like) {}
 
   Result<OpenedFile> run() {
-    auto bytes = open_bytes(path_, {map_.encoding, map_.blanks, map_.preamble_lines},
-                            options_.largest_decompressed, options_.received);
+    auto bytes = open_bytes(path_, text_form(map_), options_.largest_decompressed, options_.received);
     if (!bytes.ok()) return bytes.diagnostics();
     head_.emplace(path_, std::move(bytes).value(), options_.longest_line);
     if (auto failure = head_->start()) return *failure;
@@ -40,6 +39,7 @@ class Opening {
     out_.lines = head_->lines();
     out_.consumed = head_->at();
     out_.bytes = head_->take_bytes();
+    out_.turned = out_.bytes->turned();
     return Result<OpenedFile>(std::move(out_), std::move(diagnostics_));
   }
 
@@ -319,6 +319,10 @@ HeaderText split_header(const std::string& text) {
   out.name = std::string(trim(std::string_view(text).substr(0, at)));
   out.unit = std::string(trim(std::string_view(text).substr(at + 1, text.size() - at - 2)));
   return out;
+}
+
+TextForm text_form(const plan::ChannelMap& map) {
+  return {map.encoding, map.blanks, map.preamble_lines, map.newest_first, map.units_line, map.footer_lines};
 }
 
 Result<OpenedFile> open_log_file(const std::filesystem::path& path, const plan::ChannelMap& map,

@@ -54,6 +54,9 @@ struct Layout {
   std::map<std::string, int, std::less<>> channel_of_name;
 };
 
+// What the map says of how files are written.
+[[nodiscard]] TextForm text_form(const plan::ChannelMap& map);
+
 // A file opened, with its first lines read.
 struct OpenedFile {
   std::unique_ptr<ByteStream> bytes;  // what follows `rest`
@@ -63,6 +66,7 @@ struct OpenedFile {
   Layout layout;
   Header header;
   std::optional<Instant> first;  // stamp of the first row
+  LineRange turned;              // lines that come last one first
 };
 
 // With `like`, the channels are those of an earlier file of the same log, in its order.

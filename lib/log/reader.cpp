@@ -75,8 +75,7 @@ namespace {
 
 // For the checksum of a file in which nothing is to be read.
 void pass_over(const std::filesystem::path& file, const plan::ChannelMap& map, const Options& options) {
-  auto bytes = open_bytes(file, {map.encoding, map.blanks, map.preamble_lines}, options.largest_decompressed,
-                          options.received);
+  auto bytes = open_bytes(file, text_form(map), options.largest_decompressed, options.received);
   if (!bytes.ok()) return;
   std::vector<char> piece(slab_bytes);
   while (bytes.value()->read(piece.data(), piece.size()) == piece.size()) {

@@ -161,6 +161,7 @@ class MapWriter {
     const std::size_t footer = time_ ? count_footer(survey_.end, table_, *time_) : 0;
     if (footer > 0) out += fmt::format("footer_lines = {}  # CONFIRM\n", footer);
     if (!table_.units.empty()) out += "units_line = true  # CONFIRM\n";
+    if (table_.newest_first) out += "newest_first = true  # CONFIRM\n";
     return out;
   }
 
@@ -321,6 +322,12 @@ Result<Sketch> sketch_map(const std::filesystem::path& file, const plan::Plan* p
   if (!beginning.has_value()) return beginning.diagnostics();
   auto table = find_table(file, beginning.value());
   if (!table.has_value()) return table.diagnostics();
+  if (!find_time(table.value())) {
+    Table turned = table.value();
+    std::reverse(turned.rows.begin(), turned.rows.end());
+    turned.newest_first = find_time(turned).has_value();
+    if (turned.newest_first) table.value() = std::move(turned);
+  }
   MapWriter writer(table.value(), file, beginning.value().form, plant);
   if (Diagnostics failed = writer.look(); !failed.empty()) return failed;
   return writer.write();

@@ -14,6 +14,7 @@ Result<std::unique_ptr<Strand>> Strand::open(const StrandPlan& plan, const Optio
   Diagnostics diagnostics = first.diagnostics();
   if (!first.ok()) return diagnostics;
   Header header = first.value().header;
+  std::vector<LineRange> turned = {first.value().turned};
   std::vector<std::shared_ptr<const Layout>> layouts = {std::make_shared<Layout>(first.value().layout)};
   Options look = options;
   look.received = nullptr;  // they are opened again when their turn comes
@@ -22,6 +23,7 @@ Result<std::unique_ptr<Strand>> Strand::open(const StrandPlan& plan, const Optio
     for (const Diagnostic& d : further.diagnostics()) diagnostics.push_back(d);
     if (!further.ok()) return diagnostics;
     layouts.push_back(std::make_shared<Layout>(std::move(further.value().layout)));
+    turned.push_back(further.value().turned);
     for (std::string& unmapped : further.value().header.unmapped) {
       auto& all = header.unmapped;
       if (std::find(all.begin(), all.end(), unmapped) == all.end()) all.push_back(std::move(unmapped));
@@ -30,8 +32,30 @@ Result<std::unique_ptr<Strand>> Strand::open(const StrandPlan& plan, const Optio
   for (const std::filesystem::path& path : paths) header.files.push_back(path.string());
   Splitter splitter(paths, std::move(layouts), std::move(first).value(), map, options);
   return Result<std::unique_ptr<Strand>>(
-      std::unique_ptr<Strand>(new Strand(std::move(header), map, std::move(splitter), options)),
+      std::unique_ptr<Strand>(
+          new Strand(std::move(header), std::move(turned), map, std::move(splitter), options)),
       std::move(diagnostics));
+}
+
+bool Strand::any_turned() const {
+  return std::any_of(turned_.begin(), turned_.end(),
+                     [](const LineRange& lines) { return lines.first <= lines.last; });
+}
+
+// Where a line stands in the file itself.
+std::uint64_t Strand::line_in_file(int file, std::uint64_t line) const {
+  const LineRange& turned = turned_[static_cast<std::size_t>(file)];
+  return line < turned.first || line > turned.last ? line : turned.first + (turned.last - line);
+}
+
+void Strand::number_lines(Block& block) const {
+  for (std::uint64_t& line : block.line) line = line_in_file(block.file, line);
+  for (Event& event : block.events) {
+    const std::uint64_t one = line_in_file(event.file, event.line);
+    const std::uint64_t other = line_in_file(event.file, event.last_line);
+    event.line = std::min(one, other);
+    event.last_line = std::max(one, other);
+  }
 }
 
 void Strand::stop_at_header(std::uint64_t line) {
@@ -52,17 +76,29 @@ bool Strand::tell_out_of_order() {
   const std::uint64_t dropped = count(Oddity::backward_stamp) + count(Oddity::joined_export);
   if (dropped < 20 || dropped < (long_form_ ? 1 : 20) * tally.rows) return false;
   Diagnostic d;
-  d.rule = long_form_ ? "not-by-time" : "newest-first";
   d.where = Place::whole_file(header_.file);
+  std::string order;
+  if (any_turned()) {
+    d.rule = "not-newest-first";
+    order = "not newest first, though the channel map says so";
+    d.remedy = "leave newest_first out of the channel map";
+  } else if (long_form_) {
+    d.rule = "not-by-time";
+    order = "not in the order of time";
+    d.remedy =
+        "if it is newest first, state newest_first = true under [file] in the channel map; else sort it by "
+        "time: "
+        "(head -n 1 LOG; tail -n +2 LOG | sort -s) > SORTED, for a log whose header is its first line and "
+        "whose "
+        "stamps begin the lines and sort as text";
+  } else {
+    d.rule = "newest-first";
+    order = "newest first";
+    d.remedy = "state newest_first = true under [file] in the channel map";
+  }
   d.message =
       fmt::format("the log is {}: {} rows are older than the ones before them, so that only {} could be read",
-                  long_form_ ? "not in the order of time" : "newest first", dropped, tally.rows);
-  d.remedy = long_form_ ? "sort it by time: (head -n 1 LOG; tail -n +2 LOG | sort -s) > SORTED, for a log "
-                          "whose header is its "
-                          "first line and whose stamps begin the lines and sort as text"
-                        : "export it oldest first, or turn it round: (head -n 1 LOG; tail -n +2 LOG | tac) > "
-                          "TURNED, for a log "
-                          "whose header is its first line";
+                  order, dropped, tally.rows);
   diagnostics_.push_back(std::move(d));
   return true;
 }
@@ -95,7 +131,8 @@ Block* Strand::next() {
   const bool stopped = current_->parsed.stopped;
   std::unique_ptr<Work> ahead = stopped ? nullptr : pipeline_.take();
   merger_.merge(current_->place, current_->parsed, ahead ? &ahead->parsed : nullptr);
-  if (stopped) stop_at_header(merger_.stopped_at());
+  if (any_turned()) number_lines(current_->parsed.block);
+  if (stopped) stop_at_header(line_in_file(current_->place.file, merger_.stopped_at()));
   if (!ahead) {
     finished_ = true;
     if (!tell_out_of_order()) tell_never_named();

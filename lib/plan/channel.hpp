@@ -107,7 +107,8 @@ struct ChannelMap {
   std::string encoding = "utf-8";  // utf-8, utf-16, latin-1
   unsigned preamble_lines = 0;
   unsigned footer_lines = 0;
-  bool units_line = false;  // units stand in the line after the header
+  bool units_line = false;    // units stand in the line after the header
+  bool newest_first = false;  // the newest row is the first
   std::string time_column;  // empty: the first column
   std::string date_column;  // when date and time are two columns
   TimeForm time_form = TimeForm::rfc3339;

@@ -334,6 +334,9 @@ const Section<ChannelMap>& file_section() {
                  set_lines<&ChannelMap::footer_lines>)
           .flag(&ChannelMap::units_line, "units_line", "units stand in the line after the header")
           .otherwise("false")
+          .flag(&ChannelMap::newest_first, "newest_first",
+                "the first row is the newest, the last one the oldest")
+          .otherwise("false")
           .check(check_file);
   return section;
 }

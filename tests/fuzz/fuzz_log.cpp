@@ -1,6 +1,7 @@
 // Any bytes as a log, without a map, with one that asks for everything, with columns that have stamps and
-// quality columns of their own, with cells apart by blanks; also as two files: no crash, rows in time order,
-// nothing but finite values and NaN, the same with every instruction set, and a sketch of its channel map.
+// quality columns of their own, with cells apart by blanks, newest first; also as two files: no crash, rows
+// in time order, nothing but finite values and NaN, the same with every instruction set, and a sketch of its
+// channel map.
 #include <fmt/format.h>
 #include <unistd.h>
 
@@ -88,6 +89,15 @@ plan::ChannelMap parted_map() {
   return map;
 }
 
+plan::ChannelMap turned_map() {
+  plan::ChannelMap map;
+  map.file = plan::File{"channels.toml", nullptr};
+  map.newest_first = true;
+  map.preamble_lines = 1;
+  map.footer_lines = 1;
+  return map;
+}
+
 std::uint64_t read(const std::vector<std::filesystem::path>& files, const plan::ChannelMap& map,
                    log::InstructionSet set) {
   log::Options options;
@@ -143,7 +153,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   if (size > 1U << 16U) return 0;
   const std::filesystem::path path = write(0, data, size);
   for (const plan::ChannelMap& map :
-       {plan::ChannelMap{}, full_map(false), full_map(true), woven_map(), parted_map()}) {
+       {plan::ChannelMap{}, full_map(false), full_map(true), woven_map(), parted_map(), turned_map()}) {
     const std::uint64_t sum = read({path}, map, log::InstructionSet::best);
     require(read({path}, map, log::InstructionSet::portable) == sum);
   }

@@ -49,7 +49,7 @@ TEST_CASE("a log that is newest first is said to be so") {
   const Outcome log = read(text);
   INFO(log.after);
   CHECK(log.after.find("newest-first") != std::string::npos);
-  CHECK(log.after.find("oldest first") != std::string::npos);
+  CHECK(log.after.find("newest_first = true") != std::string::npos);
 }
 
 TEST_CASE("a clean log has nothing odd") {
