@@ -73,6 +73,7 @@ class Recent {
   [[nodiscard]] std::size_t size() const { return points_.size(); }
   // Of the first point.
   [[nodiscard]] std::uint64_t line() const { return points_.empty() ? 0 : points_.front().line; }
+  [[nodiscard]] double from_s() const { return points_.empty() ? 0 : points_.front().t_s; }
   [[nodiscard]] double span_s() const {
     return points_.empty() ? 0 : points_.back().t_s - points_.front().t_s;
   }

@@ -36,6 +36,8 @@ class FrozenWatch final : public Watch {
     for (const GaugeRoles& roles : scene.roles.gauges) {
       if (roles.gauge->name.value == device_) gauge_ = roles.gauge;
     }
+    if (const plan::Supply* supply = plan::supply(scene.plan.chamber, device_))
+      rated_w_ = supply->power_max.value.value();
   }
 
   void watch(int column, plan::What what) {
@@ -60,6 +62,7 @@ class FrozenWatch final : public Watch {
           film_start_ = row.before().time;
         }
         film_end_ = row.time;
+        if (in_use()) film_kappa_m_j_ = row.kappa_m_j;
       }
       last_ = row.time;
       frozen_ |= surprise(row.hold) > surprise_needed && rows_ > beyond_longest * longest_ &&
@@ -229,7 +232,12 @@ class FrozenWatch final : public Watch {
     start_at(row);
   }
 
-  void start_at(const Row& row) { start_ = {row.time, row.line, row.step, row.power_w, row.counter_j}; }
+  void start_at(const Row& row) {
+    start_ = {row.time, row.line, row.step, no_value, no_value};
+    if (!in_use()) return;
+    start_.power_w = row.power_w;
+    start_.counter_j = row.counter_j;
+  }
 
   void tell(const Moment& back, Findings& findings) {
     Finding finding;
@@ -264,26 +272,40 @@ class FrozenWatch final : public Watch {
     return scene_.header.channels[static_cast<std::size_t>(channel.column)].channel.name();
   }
 
+  // The rows' power and counter are this supply's.
+  [[nodiscard]] bool in_use() const {
+    const CathodeRoles* cathode = scene_.film.roles_in_use();
+    return cathode != nullptr && cathode->supply->name.value == device_;
+  }
+  // By this supply.
   [[nodiscard]] bool lays_film(int step) const {
     const plan::Step* of = scene_.step(step);
-    return of != nullptr && of->kind == plan::StepKind::sputter;
+    if (of == nullptr || of->kind != plan::StepKind::sputter) return false;
+    const auto& cathodes = scene_.roles.cathodes;
+    return std::any_of(cathodes.begin(), cathodes.end(), [&](const CathodeRoles& one) {
+      return one.supply->name.value == device_ &&
+             (!of->cathode || of->cathode->value == one.cathode->name.value);
+    });
   }
 
   // What could have happened in the film while the supply of the cathode was not read. What the counter went
-  // on by also covers what of that time was not film, at anything up to full power.
+  // on by also covers what of that time was not film, at anything up to full power; where another supply is
+  // in use by the time this one is back, its counter is not read any more.
   [[nodiscard]] double doubt(const Moment& back) const {
-    const CathodeRoles* cathode = scene_.film.roles_in_use();
-    if (film_step_ < 0 || cathode == nullptr || cathode->supply->name.value != device_) return 0;
+    if (film_step_ < 0 || std::isnan(start_.power_w)) return 0;
+    const bool counts = in_use();
     const double film_s = seconds(film_start_, film_end_);
     const double other_s = seconds(start_.time, last_) - film_s;
     const double laid_j = start_.power_w * film_s;
-    const double counted_j = back.counter_j - start_.counter_j - back.power_w * seconds(last_, back.time);
-    double least_j = 0, most_j = scene_.film.rated_w() * film_s;
+    const double counted_j =
+        counts ? back.counter_j - start_.counter_j - back.power_w * seconds(last_, back.time) : no_value;
+    double least_j = 0, most_j = rated_w_ * film_s;
     if (counted_j >= 0) {
-      least_j = greater(0.0, counted_j - scene_.film.rated_w() * other_s);
+      least_j = greater(0.0, counted_j - rated_w_ * other_s);
       most_j = other_s > 0 ? lesser(most_j, counted_j) : counted_j;
     }
-    return greater(std::abs(laid_j - least_j), std::abs(most_j - laid_j)) * back.kappa_m_j;
+    const double kappa_m_j = counts ? back.kappa_m_j : film_kappa_m_j_;
+    return greater(std::abs(laid_j - least_j), std::abs(most_j - laid_j)) * kappa_m_j;
   }
 
   const Scene& scene_;
@@ -305,6 +327,8 @@ class FrozenWatch final : public Watch {
   // What of that is film: its step, -1 if none.
   int film_step_ = -1;
   Instant film_start_, film_end_;
+  double film_kappa_m_j_ = no_value;
+  double rated_w_ = no_value;     // of a supply
   std::map<int, double> doubts_;  // by step: squares of the film that is in doubt, m2
 };
 

@@ -139,9 +139,23 @@ class GasWatch final : public Watch {
           fmt::format("Have the flow controller of {} looked at; its reading is not to be trusted.", gas);
       return;
     }
-    const Unit& pa = unit("Pa", Kind::pressure);
+    d.advice = fmt::format("Check the supply pressure and the controller of {} before the next run.", gas);
     d.effect = fmt::format("{} flow {} {:.0f} % for {}", gas, worst_ < 0 ? "down" : "up",
                            100 * std::abs(worst_), duration_words(lasted_s));
+    const bool film = scene_.step(step_)->kind == plan::StepKind::sputter;
+    if (never_as_set_) {
+      // Nothing came before that pressure, voltage or film could be held against.
+      d.effect +=
+          ". It was so from the first, so that the log does not tell a wrong flow from a wrong reading.";
+    } else {
+      tell_what_followed(d);
+      if (film) tell_film(d, lasted_s);
+    }
+    if (!film) d.effect += " No film is laid in this step.";
+  }
+
+  void tell_what_followed(Deviation& d) const {
+    const Unit& pa = unit("Pa", Kind::pressure);
     if (!std::isnan(from_.pressure_pa) && !std::isnan(lowest_pa_)) {
       d.effect += fmt::format("; the pressure followed from {} to {}",
                               brief(Pressure::from_value(from_.pressure_pa), pa),
@@ -150,15 +164,6 @@ class GasWatch final : public Watch {
     if (worst_ < 0 && !std::isnan(highest_v_))
       d.effect += fmt::format("; the cathode voltage rose to {:.0f} V", highest_v_);
     d.effect += ".";
-    if (never_as_set_)
-      d.effect +=
-          " It was so from the first, so that the log does not tell a wrong flow from a wrong reading.";
-    if (scene_.step(step_)->kind == plan::StepKind::sputter) {
-      tell_film(d, lasted_s);
-    } else {
-      d.effect += " No film is laid in this step.";
-    }
-    d.advice = fmt::format("Check the supply pressure and the controller of {} before the next run.", gas);
   }
 
   void tell_film(Deviation& d, double lasted_s) const {

@@ -17,10 +17,10 @@ constexpr double flow_tolerance = 0.03;
 constexpr double needed_k = 5;    // standard deviations of the difference of two means
 constexpr double restart_s = 40;  // pressure settles for this long after power or gas came back
 constexpr double lit_share = 0.9;
-constexpr double least_s = 60;       // and a turn of the optic, whichever is longer
-constexpr double warmer_k = 1;       // warmer than in the reference: the pump is why (common practice)
-constexpr double much_warmer_k = 2;  // told even while the pressure holds (common practice)
-constexpr double after_s = 30;       // limits that follow
+constexpr double least_s = 60;         // and a turn of the optic, whichever is longer
+constexpr double surely_warmer_k = 1;  // warmer than in the reference: the pump is why (common practice)
+constexpr double much_warmer_k = 2;    // told even while the pressure holds (common practice)
+constexpr double after_s = 30;         // limits that follow
 
 void cover_pressure(const Scene& scene, Finding& finding) {
   finding.covers = {"chamber.pressure", "rule:target-voltage", "rule:target-not-settled"};
@@ -41,7 +41,7 @@ class PumpWatch final : public Watch {
       const plan::Pump& pump = scene.plan.chamber.pumps[p];
       if (pump.kind != plan::PumpKind::cryo) continue;
       const int column = scene.header.find({pump.name.value, plan::What::temperature});
-      if (column >= 0) cold_.push_back({&pump, column, no_value});
+      if (column >= 0) cold_.push_back({&pump, column});
     }
     for (const plan::Step& step : scene.plan.recipe.steps) burning_.push_back(burns_on_high_vacuum(step));
   }
@@ -79,19 +79,17 @@ class PumpWatch final : public Watch {
   struct Cold {
     const plan::Pump* pump;
     int column;
-    double read_k = no_value;  // last
+    double first_k = no_value, last_k = no_value;  // as it was read
   };
   struct Mean {
-    std::size_t rows = 0, warm_rows = 0;  // with a temperature
-    double log_ratio = 0, squares = 0, temperature_k = no_value;
-    void add(double value, double at_k) {
+    std::size_t rows = 0;
+    double log_ratio = 0, squares = 0, warmer_k = 0;
+    void add(double value, double by_k) {
       ++rows;
       const double off = value - log_ratio;
       log_ratio += off / static_cast<double>(rows);
       squares += off * (value - log_ratio);
-      if (std::isnan(at_k)) return;
-      if (warm_rows++ == 0) temperature_k = at_k;
-      temperature_k += (at_k - temperature_k) / static_cast<double>(warm_rows);
+      warmer_k += (by_k - warmer_k) / static_cast<double>(rows);
     }
   };
 
@@ -125,43 +123,51 @@ class PumpWatch final : public Watch {
     return row.gap || !flows || !lit || !(row.pressure_pa > 0);
   }
 
-  // Of the warmest pump, each as it was read last; no_value before the first reading.
-  [[nodiscard]] double temperature_k(const Row& row) {
-    double warmest = no_value;
+  // By how much the pump is warmer that warmed the most since it was first read; where one is not read it is
+  // as it was read last, and one that never was is not known to be warmer.
+  [[nodiscard]] double warmer_k(const Row& row) {
+    double most_k = no_value;
     for (Cold& cold : cold_) {
       const double now_k = row.at(cold.column);
-      if (!std::isnan(now_k)) cold.read_k = now_k;
-      warmest = greater(warmest, cold.read_k);
+      if (std::isnan(cold.first_k)) cold.first_k = now_k;
+      if (!std::isnan(now_k)) cold.last_k = now_k;
+      const double by_k = cold.last_k - cold.first_k;
+      if (std::isnan(by_k) || by_k <= most_k) continue;
+      most_k = by_k;
+      warmest_ = &cold;
     }
-    return warmest;
+    return std::isnan(most_k) ? 0 : most_k;
   }
 
   void take(const Row& row, Findings& findings) {
     const double now = std::log(row.pressure_pa / row.gas_mol_s);
     if (reference_.rows < window_) {
-      reference_.add(now, temperature_k(row));
+      reference_.add(now, warmer_k(row));
       return;
     }
-    keep(now, temperature_k(row));
+    keep(now, warmer_k(row));
     if (filled_ < window_ || surely_as_before()) {
       if (over_) close(findings);
       return;
     }
     double log_ratio = 0;
-    double at_k = 0;
-    for (const auto& [value, temperature] : recent_) {
+    double by_k = 0;
+    for (const auto& [value, more_k] : recent_) {
       log_ratio += value / static_cast<double>(window_);
-      at_k += temperature / static_cast<double>(window_);
+      by_k += more_k / static_cast<double>(window_);
     }
     const double rise = log_ratio - reference_.log_ratio;
-    const double warmer = at_k - reference_.temperature_k;
+    const double warmer = by_k - reference_.warmer_k;
     const double sigma = std::sqrt(2 * reference_.squares / (window_ - 1.0) / window_);
     const bool high = rise > greater(std::log1p(flow_tolerance), needed_k * sigma);
     if (high || warmer > much_warmer_k) {
       if (!over_) start_ = row;
       over_ = true;
       rise_ = greater(rise_, rise);
-      warmer_ = greater(warmer_, warmer);
+      if (warmer > warmer_) {
+        warmer_ = warmer;
+        warm_ = warmest_;
+      }
       highest_pa_ = greater(highest_pa_, row.pressure_pa);
       last_ = row;
     } else if (over_) {
@@ -169,19 +175,19 @@ class PumpWatch final : public Watch {
     }
   }
 
-  void keep(double log_ratio, double temperature_k) {
+  void keep(double log_ratio, double by_k) {
     auto& [oldest, oldest_k] = recent_[next_];
     about_.first += log_ratio - oldest;
-    about_.second += temperature_k - oldest_k;
+    about_.second += by_k - oldest_k;
     oldest = log_ratio;
-    oldest_k = temperature_k;
+    oldest_k = by_k;
     next_ = (next_ + 1) % window_;
     filled_ = std::min(filled_ + 1, window_);
     if (next_ != 0) return;
     about_ = {};  // once a window anew, so that roundings do not gather
-    for (const auto& [value, at_k] : recent_) {
+    for (const auto& [value, more_k] : recent_) {
       about_.first += value;
-      about_.second += at_k;
+      about_.second += more_k;
     }
   }
 
@@ -190,12 +196,13 @@ class PumpWatch final : public Watch {
     constexpr double rounding = 1e-6;
     const auto n = static_cast<double>(window_);
     return about_.first / n - reference_.log_ratio < std::log1p(flow_tolerance) - rounding &&
-           !(about_.second / n - reference_.temperature_k >= much_warmer_k - rounding);  // or not known
+           about_.second / n - reference_.warmer_k < much_warmer_k - rounding;
   }
 
   void leave(Findings& findings) {
     if (over_) close(findings);
     reference_ = Mean{};
+    for (Cold& cold : cold_) cold.first_k = cold.last_k = no_value;
     filled_ = next_ = 0;
     step_ = -1;
   }
@@ -210,25 +217,26 @@ class PumpWatch final : public Watch {
   }
 
   void tell(double lasted_s, Findings& findings) const {
-    const bool pump = warmer_ > warmer_k;
+    const bool pump = warmer_ > surely_warmer_k;
+    const double usual_k = pump ? warm_->first_k + reference_.warmer_k : no_value;
     const Unit& pa = unit("Pa", Kind::pressure);
     Finding finding;
     Deviation& d = finding.deviation;
     d.rule = pump ? "pump-warm" : "pressure-without-gas";
     d.step = scene_.step_name(start_.step);
-    d.channel = pump ? cold_.front().pump->name.value + ".temperature" : "chamber.pressure";
+    d.channel = pump ? warm_->pump->name.value + ".temperature" : "chamber.pressure";
     d.start = start_.time;
     d.end = last_.time;
     d.line = start_.line;
     d.unit = pump ? unit("K", Kind::temperature) : pa;
-    d.worst = pump ? reference_.temperature_k + warmer_ : highest_pa_;
-    d.limit = pump ? reference_.temperature_k + warmer_k
+    d.worst = pump ? usual_k + warmer_ : highest_pa_;
+    d.limit = pump ? usual_k + surely_warmer_k
                    : std::exp(reference_.log_ratio) * start_.gas_mol_s * (1 + flow_tolerance);
     d.effect = fmt::format("At an unchanged gas flow the pressure rose by {:.0f} %, to {}, for {}",
                            100 * std::expm1(greater(rise_, 0.0)),
                            brief(Pressure::from_value(highest_pa_), pa), duration_words(lasted_s));
     d.effect += pump ? fmt::format("; {} warmed by {:.1f} K meanwhile: it takes less and less gas.",
-                                   cold_.front().pump->name.value, warmer_)
+                                   warm_->pump->name.value, warmer_)
                      : ": the pumps take less than they did, or gas comes from elsewhere.";
     const double change_m = (last_.film_m - start_.film_m) - start_.quiet_rate_m_s * lasted_s;
     if (scene_.step(start_.step)->kind == plan::StepKind::sputter && !std::isnan(change_m)) {
@@ -256,6 +264,7 @@ class PumpWatch final : public Watch {
   std::size_t next_ = 0, filled_ = 0;
   bool over_ = false;
   double rise_ = 0, warmer_ = 0, highest_pa_ = no_value;
+  const Cold *warmest_ = nullptr, *warm_ = nullptr;  // at present, and at its warmest
   Moment start_, last_;
 };
 

@@ -97,7 +97,7 @@ class TargetWatch final : public Watch {
     d.step = step.name.value;
     d.channel = scene_.film.roles_in_use()->supply->name.value + ".voltage";
     d.end = last_.time;
-    d.start = Instant{last_.time.ns - static_cast<std::int64_t>(slope_.span_s() * 1e9)};
+    d.start = Instant{origin_.ns + std::llround(slope_.from_s() * 1e9)};
     d.line = slope_.line();
     d.unit = step.settled->unit;
     d.worst = in(VoltageRate::from_value(slope), d.unit);

@@ -83,6 +83,27 @@ TEST_CASE("far from the calibrated pressure it says so; an unknown pressure is s
   CHECK(at({480, std::numeric_limits<double>::quiet_NaN(), 420}).doubts.size() == 1);
 }
 
+TEST_CASE("an unknown pressure costs what half of the calibrated, rectangular, would do to the film") {
+  const FilmPerEnergy film = at({480, std::numeric_limits<double>::quiet_NaN(), 420});
+  CHECK(value(film) == doctest::Approx(30.0));
+  REQUIRE(film.budget.size() == 2);
+  CHECK(film.budget[1].input == "working pressure not known");
+  // By the difference of film at pressures a little off.
+  const double h = 1e-4;
+  const double slope =
+      (std::log(value(at({480, 0.3 * (1 + h), 420}))) - std::log(value(at({480, 0.3 * (1 - h), 420})))) /
+      (2 * h);
+  CHECK(film.budget[1].standard_uncertainty.value() == doctest::Approx(0.5 / std::sqrt(3.0)));
+  const double expected = 0.5 / std::sqrt(3.0) * std::abs(slope);
+  CHECK(film.budget[1].contribution.value() == doctest::Approx(expected).epsilon(1e-6));
+  CHECK(relative(film) == doctest::Approx(std::hypot(0.025, expected)).epsilon(1e-6));
+  REQUIRE(film.doubts.size() == 1);
+  CHECK(
+      film.doubts.front() ==
+      "the working pressure is not known: film per energy taken at the calibrated pressure, as if that were "
+      "right to within half of it");
+}
+
 TEST_CASE("another shield, target or gas takes the claim away, each with its reason") {
   plan::Chamber chamber = tarn_ridge().chamber;
   chamber.cathodes.front().shield.value = "trim-4";

@@ -31,6 +31,11 @@ inline std::vector<std::string> cells_of(const std::string& line) {
   }
   return cells;
 }
+inline std::string line_of(const std::vector<std::string>& cells) {
+  std::string line;
+  for (std::size_t c = 0; c < cells.size(); ++c) line += (c > 0 ? "," : "") + cells[c];
+  return line;
+}
 
 inline Unit unit_of(const std::string& text, Kind kind) {
   const auto parsed = parse_unit(text, kind);

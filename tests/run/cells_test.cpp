@@ -4,69 +4,10 @@
 
 #include <cmath>
 #include <functional>
-#include <sstream>
 
-#include "run/rehearsed.hpp"
+#include "run/csv.hpp"
 
 namespace vacuary::run::test {
-namespace {
-
-// Column of a header name; the time is 0.
-std::size_t column_of(const std::string& header, const std::string& name) {
-  const std::vector<std::string> heads = cells_of(header);
-  for (std::size_t c = 0; c < heads.size(); ++c) {
-    if (heads[c].rfind(name, 0) == 0) return c;
-  }
-  FAIL("no such column");
-  return 0;
-}
-
-struct Csv {
-  std::string header;
-  std::vector<std::vector<std::string>> rows;
-  std::size_t film_from = 0;  // the first row of the film step
-
-  explicit Csv(std::uint64_t seed) {
-    rehearse::Options options;
-    options.seed = seed;
-    options.map = &sample_map();
-    const auto made = rehearse::rehearse(sample_plan(), options);
-    REQUIRE(made.has_value());
-    std::istringstream in(made.value().log_csv);
-    std::getline(in, header);
-    const std::size_t step = column_of(header, "run.step");
-    for (std::string line; std::getline(in, line);) {
-      rows.push_back(cells_of(line));
-      if (film_from == 0 && rows.back()[step] == "coat") film_from = rows.size() - 1;
-    }
-  }
-  std::string& cell(std::size_t row, const std::string& name) { return rows[row][column_of(header, name)]; }
-  [[nodiscard]] Account account(const plan::Plan& plan = sample_plan(),
-                                const plan::ChannelMap& map = sample_map()) const {
-    std::string text = header + "\n";
-    for (const auto& row : rows) {
-      for (std::size_t c = 0; c < row.size(); ++c) text += (c > 0 ? "," : "") + row[c];
-      text += "\n";
-    }
-    return account_of(plan, map, read_plainly(text, plan.chamber.reference));
-  }
-  // Each row of the film dated anew: by its number within it.
-  void date_film(const std::function<std::int64_t(std::int64_t)>& second) {
-    Instant start;
-    REQUIRE(from_rfc3339(rows[film_from][0], start));
-    const std::size_t step = column_of(header, "run.step");
-    for (std::size_t r = film_from; r < rows.size() && rows[r][step] == "coat"; ++r) {
-      const auto n = static_cast<std::int64_t>(r - film_from);
-      rows[r][0] = to_rfc3339(Instant{start.ns + second(n) * 1'000'000'000});
-    }
-  }
-};
-
-double mean_nm(const Account& a) { return a.film.mean.value.value() * 1e9; }
-double half_nm(const Account& a) { return 2e9 * a.film.mean.standard_uncertainty.value(); }
-
-}  // namespace
-
 TEST_CASE("a shutter that was not read may have been anywhere: bounded, and told") {
   Csv log(2);
   const double whole = mean_nm(log.account());
@@ -80,6 +21,8 @@ TEST_CASE("a shutter that was not read may have been anywhere: bounded, and told
   REQUIRE(d != nullptr);
   CHECK(d->channel == "cathode.open");
   CHECK(*d->worst == doctest::Approx(101));
+  CHECK(d->line == log.film_from + 199 + 2);
+  CHECK(d->start == log.time(d->line - 2));
 }
 
 TEST_CASE("a power beyond what the supply can give is no reading") {
@@ -174,46 +117,9 @@ TEST_CASE("a row that was written many times is owed no time: the gap behind it 
 }
 
 TEST_CASE("two cathodes one after the other: what one's counter says is nothing to the other's") {
-  plan::Plan plan = sample_plan();
-  auto& chamber = plan.chamber;
-  chamber.supplies.push_back(*plan::supply(chamber, chamber.cathodes.front().supply.value));
-  chamber.supplies.back().name.value = "second-supply";
-  chamber.cathodes.push_back(chamber.cathodes.front());
-  chamber.cathodes.back().name.value = "second";
-  chamber.cathodes.back().supply.value = "second-supply";
-  auto& steps = plan.recipe.steps;
-  const auto coat =
-      std::find_if(steps.begin(), steps.end(), [](const plan::Step& s) { return s.name.value == "coat"; });
-  plan::Step again = *coat;
-  again.name.value = "coat again";
-  again.cathode->value = "second";
-  steps.insert(coat + 1, again);
-
   const Csv one(2);
   const Account whole = one.account();
-  Csv log = one;
-  const std::vector<std::string> moved = {"cathode-supply.power", "cathode-supply.voltage",
-                                          "cathode-supply.current", "cathode-supply.energy", "cathode.open"};
-  log.header +=
-      ",second-supply.power [kW],second-supply.voltage [V],second-supply.current [A],second-supply.energy "
-      "[kWh],second.open [%]";
-  const std::size_t step = column_of(log.header, "run.step");
-  std::size_t film_to = log.film_from;
-  while (log.rows[film_to][step] == "coat") ++film_to;
-  const std::size_t change = (log.film_from + film_to) / 2;
-  for (std::size_t r = 0; r < log.rows.size(); ++r) {
-    const bool second = r >= change;
-    for (const std::string& name : moved) {
-      std::string& first = log.rows[r][column_of(one.header, name)];
-      const bool counter = name == "cathode-supply.energy";
-      log.rows[r].push_back(!second   ? (counter ? "1000" : "0")
-                            : counter ? std::to_string(580 + std::strtod(first.c_str(), nullptr))
-                                      : first);
-      if (second && !counter) first = "0";
-    }
-    if (second && r < film_to) log.rows[r][step] = "coat again";
-  }
-  const Account a = log.account(plan);
+  const Account a = over_two_cathodes(one).account(two_cathode_plan());
   INFO(rules_of(a));
   CHECK(mean_nm(a) == doctest::Approx(mean_nm(whole)).epsilon(0.01));
   CHECK(half_nm(a) < 2 * half_nm(whole));

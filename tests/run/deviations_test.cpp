@@ -45,6 +45,29 @@ TEST_CASE("a trip is one deviation, with its sector and its loss") {
   CHECK(a.film.claimed);
 }
 
+TEST_CASE("a trip is told by its own power, not by that with which the step before it ended") {
+  Hand hand;
+  hand.step("condition target");
+  hand.open = 0;
+  hand.run(200);
+  hand.power_w = hand.voltage_v = 0;
+  hand.run(10);
+  hand.step("coat");
+  hand.open = 1;
+  hand.power_w = 15e3;
+  hand.voltage_v = 480;
+  hand.run(300);
+  hand.power_w = 3e3;
+  hand.run(4);
+  hand.power_w = 15e3;
+  hand.run(417);
+  const Account a = hand.account();
+  const Deviation* d = one_of(a, "power-interruption");
+  REQUIRE(d != nullptr);
+  CHECK(d->step == "coat");
+  CHECK(*d->worst == doctest::Approx(3));
+}
+
 TEST_CASE("a long trip takes film away, not turns: the optic went on") {
   Hand hand;
   hand.run(300);

@@ -69,6 +69,36 @@ TEST_CASE("history narrows what is unusual") {
   CHECK(verdicts(rehearsed(plan, 11)) == "normal");
 }
 
+TEST_CASE("what is unusual for this chamber is told, also behind what is unusual for the plan's figures") {
+  // A plan that expects ten times the gas of this vessel's walls, and a base pressure that usually is there
+  // in half the time.
+  plan::Plan plan = sample_plan();
+  for (plan::Surface& surface : plan.chamber.surfaces)
+    surface.outgassing_1h.value = surface.outgassing_1h.value * 10.0;
+  plan.chamber.history = plan::History{};
+  plan.chamber.history->spread.value = Ratio::of(0.15);
+  plan::Given<Pressure> base;
+  base.unit = unit("mbar", Kind::pressure);
+  base.value = Pressure::from_value(1e-4);
+  plan.chamber.history->base_pressure = base;
+  plan::Given<Duration> usual;
+  usual.unit = unit("h", Kind::duration);
+  usual.value = Duration::from_value(7200);
+  plan.chamber.history->base_time = usual;
+  rehearse::Options options;
+  options.seed = 11;
+  options.map = &sample_map();
+  const auto made = rehearse::rehearse(sample_plan(), options);
+  REQUIRE(made.has_value());
+  const Account a =
+      account_of(plan, sample_map(), read_plainly(made.value().log_csv, plan.chamber.reference));
+  const auto& against = a.vacuum.against_normal;
+  const auto first = std::find_if(against.begin(), against.end(), [](const auto& c) { return c.unusual; });
+  REQUIRE(first != against.end());
+  CHECK_FALSE(first->from_history);
+  CHECK(verdicts(a) == "cannot-tell");
+}
+
 TEST_CASE("gas once per turn is seen, noise and drift are not") {
   const auto fold = [](double pulse, double drift, double noise) {
     Fold f;

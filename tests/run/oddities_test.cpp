@@ -17,24 +17,6 @@ using Lines = std::vector<std::string>;
 using Cells = std::vector<std::string>;
 constexpr std::int64_t second_ns = 1'000'000'000;
 
-Cells cells_of(const std::string& line) {
-  Cells out(1);
-  for (const char c : line) {
-    if (c == ',') {
-      out.emplace_back();
-    } else {
-      out.back() += c;
-    }
-  }
-  return out;
-}
-
-std::string line_of(const Cells& cells) {
-  std::string out;
-  for (std::size_t i = 0; i < cells.size(); ++i) out += (i == 0 ? "" : ",") + cells[i];
-  return out;
-}
-
 // The sample run; `middle`: a row in the middle of the film (its line is middle + 1).
 class SampleLog {
  public:
@@ -84,15 +66,9 @@ class SampleLog {
 };
 
 Result<Account> read(const Lines& lines, const plan::ChannelMap& map, const std::string& end = "\n") {
-  const auto path =
-      std::filesystem::temp_directory_path() / fmt::format("vacuary-test-oddities-{}.csv", ::getpid());
-  {
-    std::ofstream out(path, std::ios::binary);
-    for (std::size_t i = 0; i < lines.size(); ++i) out << lines[i] << (i + 1 == lines.size() ? end : "\n");
-  }
-  Result<Account> made = account_both_ways(path, map);
-  std::filesystem::remove(path);
-  return made;
+  std::string text;
+  for (std::size_t i = 0; i < lines.size(); ++i) text += lines[i] + (i + 1 == lines.size() ? end : "\n");
+  return account_of_text(text, map);
 }
 
 struct Seen {

@@ -3,7 +3,7 @@
 
 #include <cmath>
 
-#include "run/hand.hpp"
+#include "run/csv.hpp"
 #include "run/vacuum.hpp"
 
 namespace vacuary::run::test {
@@ -91,6 +91,80 @@ TEST_CASE("steps are inferred from what the plant did when the log does not name
   CHECK(a.steps[5].found);
   CHECK_FALSE(a.steps[6].found);
   CHECK(one_of(a, "power-interruption") != nullptr);
+}
+
+TEST_CASE("a step that lasted too long is told, also where the run went on to the vent") {
+  Csv log(2);
+  const std::size_t step = column_of(log.header, "run.step");
+  const auto last_of = [&](const char* name) {
+    std::size_t r = log.rows.size();
+    while (log.rows[r - 1][step] != name) --r;
+    return r - 1;
+  };
+  // 70 min more of cooling, row by row as it was; the vent comes so much later.
+  const std::size_t at = last_of("cool");
+  constexpr int more = 140;
+  constexpr std::int64_t every_ns = 30'000'000'000;
+  for (std::size_t r = at + 1; r < log.rows.size(); ++r)
+    log.rows[r][0] = to_rfc3339(Instant{log.time(r).ns + more * every_ns});
+  const Instant from = log.time(at);
+  std::vector<std::vector<std::string>> later;
+  for (int i = 1; i <= more; ++i) {
+    later.push_back(log.rows[at - 20 + static_cast<std::size_t>(i % 20)]);
+    later.back()[0] = to_rfc3339(Instant{from.ns + i * every_ns});
+  }
+  log.rows.insert(log.rows.begin() + static_cast<std::ptrdiff_t>(at + 1), later.begin(), later.end());
+  const Account a = log.account();
+  INFO(rules_of(a));
+  REQUIRE(a.vacuum.vent);
+  const Deviation* d = one_of(a, "step-too-long");
+  REQUIRE(d != nullptr);
+  CHECK(d->step == "cool");
+  CHECK(*d->worst == doctest::Approx(90).epsilon(0.02));
+  CHECK(*d->limit == doctest::Approx(60));
+  // A log that names no vent leaves its last step on while the vessel is let up.
+  for (auto& cells : log.rows) {
+    if (cells[step] == "vent") cells[step] = "cool";
+  }
+  const Account b = log.account();
+  REQUIRE(b.vacuum.vent);
+  CHECK(all_of(b, "step-too-long").empty());
+}
+
+TEST_CASE("a step that was broken off is told, whatever the rows behind it belong to") {
+  for (const char* then : {"cool", "lunch", ""}) {
+    CAPTURE(then);
+    Hand hand;
+    hand.run(500);
+    hand.step(then);
+    hand.power_w = hand.voltage_v = hand.open = 0;
+    hand.run(60);
+    const Account a = hand.account();
+    INFO(rules_of(a));
+    const Deviation* d = one_of(a, "step-ended-early");
+    REQUIRE(d != nullptr);
+    CHECK(d->step == "coat");
+    CHECK(*d->worst == doctest::Approx(500.0 / 120).epsilon(0.01));
+  }
+  // Where the log ends there nobody knows.
+  Hand hand;
+  hand.run(500);
+  CHECK(all_of(hand.account(), "step-ended-early").empty());
+}
+
+TEST_CASE("a log without a gauge does not say that steps ended before their pressure") {
+  Csv log(2);
+  for (const char* gauge : {"pirani.pressure", "manometer.pressure", "ion.pressure"}) log.drop(gauge);
+  const Account a = log.account();
+  INFO(rules_of(a));
+  CHECK(all_of(a, "step-ended-early").empty());
+  std::size_t found = 0;
+  for (const StepAccount& step : a.steps) {
+    found += step.found ? 1 : 0;
+    if (step.step == "rough" || step.step == "pump to base" || step.step == "vent")
+      CHECK(step.ended_by == "pressure, as far as one knows: none is logged");
+  }
+  CHECK(found == a.steps.size());
 }
 
 TEST_CASE("the manometer's zero is what it shows at high vacuum") {

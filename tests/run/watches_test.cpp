@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "run/hand.hpp"
+#include "run/row.hpp"
 
 namespace vacuary::run::test {
 namespace {
@@ -21,6 +22,23 @@ Account film(const Change& change) {
     hand.run(1);
   }
   return hand.account();
+}
+
+// The same with ten rows a second that all are dated by whole seconds; how often they come is not stated.
+template <class Change>
+Account film_by_whole_seconds(const Change& change) {
+  plan::ChannelMap map = sample_map();
+  map.period.reset();
+  map.step_periods.clear();
+  Hand hand;
+  hand.wobble = 0.0005;
+  for (int second = 0; second <= 720; ++second) {
+    change(hand, second);
+    hand.run(1, 0.1);
+  }
+  PlainLog log = hand.log();
+  for (Instant& time : log.block.time) time.ns -= time.ns % 1'000'000'000;
+  return account_of(sample_plan(), map, log);
 }
 
 }  // namespace
@@ -40,6 +58,19 @@ TEST_CASE("an optic that stood goes on from there: a stall; a reading that stood
   const Account turn = film([](Hand& hand, int s) { hand.frozen_optic = s >= 200 && s < 320; });
   CHECK(all_of(turn, "rotation-stall").empty());
   CHECK(one_of(turn, "frozen-channels") != nullptr);
+}
+
+TEST_CASE("an optic that turns between rows of one stamp turns; one that stands there stands") {
+  const Account turning = film_by_whole_seconds([](Hand&, int) {});
+  INFO(rules_of(turning));
+  CHECK(all_of(turning, "rotation-stall").empty());
+  CHECK(all_of(turning, "frozen-channels").empty());
+  const Account stall = film_by_whole_seconds([](Hand& hand, int s) { hand.turning = s < 200 || s >= 220; });
+  INFO(rules_of(stall));
+  const Deviation* d = one_of(stall, "rotation-stall");
+  REQUIRE(d != nullptr);
+  CHECK(std::abs(since_start_s(stall, d->start) - 200) <= 1);
+  CHECK(std::abs(since_start_s(stall, d->end) - 220) <= 1);
 }
 
 TEST_CASE("an index that creeps by a degree a turn shows over six turns, a steady one never") {
@@ -103,6 +134,81 @@ TEST_CASE("pressure that creeps up at one flow is the pump's when the pump warms
   CHECK(all_of(film([](Hand& hand, int s) { hand.cryo_k = 12 + s * 0.001; }), "pump-warm").empty());
 }
 
+TEST_CASE("a pump whose temperature is not read is not warm; once it is read, its warming shows") {
+  const auto read_but = [](int from, int to, double warmer_k) {
+    return film([=](Hand& hand, int s) {
+      const double warming = std::clamp((s - 250) / 100.0, 0.0, 1.0);
+      hand.cryo_k = s >= from && s < to ? Hand::no_reading() : 12 + warmer_k * warming;
+    });
+  };
+  struct Missing {
+    int from, to;
+  };
+  // From the first row past the reference, into it, somewhere in it, behind it.
+  for (const auto& [from, to] : {Missing{0, 100}, Missing{0, 50}, Missing{45, 55}, Missing{300, 420}}) {
+    CAPTURE(from);
+    CAPTURE(to);
+    const Account still = read_but(from, to, 0);
+    INFO(rules_of(still));
+    CHECK(all_of(still, "pump-warm").empty());
+    const Account warm = read_but(from, to, 3);
+    INFO(rules_of(warm));
+    const Deviation* d = one_of(warm, "pump-warm");
+    REQUIRE(d != nullptr);
+    CHECK(*d->worst == doctest::Approx(15).epsilon(0.001));
+  }
+}
+
+TEST_CASE("a second pump that is read only later, and always was the warmer one, does not warm") {
+  plan::Plan plan = sample_plan();
+  for (const plan::Pump& pump : sample_plan().chamber.pumps) {
+    if (pump.name.value == "cryo") plan.chamber.pumps.push_back(pump);
+  }
+  plan.chamber.pumps.back().name.value = "cryo-2";
+  for (const double warmer_k : {0.0, 3.0}) {
+    CAPTURE(warmer_k);
+    Hand hand;
+    hand.wobble = 0.0005;
+    hand.run(721);
+    PlainLog log = hand.log();
+    const int first = log.header.find(*plan::parse_channel("cryo.temperature"));
+    log::ChannelInfo info = log.header.channels[static_cast<std::size_t>(first)];
+    info.channel.device = "cryo-2";
+    log.header.channels.push_back(info);
+    log.block.texts.emplace_back();
+    auto& values = log.block.values.emplace_back();
+    for (int s = 0; s < 721; ++s)
+      values.push_back(s < 100 ? Hand::no_reading()
+                               : 15 + warmer_k * std::clamp((s - 250) / 100.0, 0.0, 1.0));
+    const Account a = account_of(plan, sample_map(), log);
+    INFO(rules_of(a));
+    const Deviation* d = one_of(a, "pump-warm");
+    REQUIRE((d != nullptr) == (warmer_k > 0));
+    if (d == nullptr) continue;
+    CHECK(d->channel == "cryo-2.temperature");
+    CHECK(*d->worst == doctest::Approx(18).epsilon(0.001));
+  }
+}
+
+TEST_CASE("a flow that is off from the first row: the log does not say whether it or its reading is wrong") {
+  for (const double share : {0.7, 1.3, 0.0}) {
+    CAPTURE(share);
+    Hand hand;
+    hand.argon_mol_s *= share;
+    hand.run(721);
+    const Account a = hand.account();
+    INFO(rules_of(a));
+    CHECK(all_of(a, "flow-reading-off").empty());
+    const Deviation* d = one_of(a, share > 1 ? "gas-surge" : share > 0 ? "gas-sag" : "gas-missing");
+    REQUIRE(d != nullptr);
+    CHECK(d->origin == Origin::process);
+    CHECK(d->effect.find("does not tell a wrong flow from a wrong reading") != std::string::npos);
+    // There is nothing before it that the pressure, or the film, could be held against.
+    CHECK(d->effect.find("the pressure followed") == std::string::npos);
+    CHECK_FALSE(d->mean_change);
+  }
+}
+
 TEST_CASE("pressure that pulses with the turn is the shaft's; at any other beat it is not") {
   for (const double period_s : {120.0, 100.0, 60.0}) {
     CAPTURE(period_s);
@@ -124,6 +230,31 @@ TEST_CASE("a voltage that stays low is water's, one that climbs is oxide's") {
   const Account oxide = film([](Hand& hand, int s) { hand.voltage_v = 480 - 100 * std::exp(-s / 200.0); });
   REQUIRE(one_of(oxide, "target-not-conditioned") != nullptr);
   CHECK(all_of(oxide, "target-wet").empty());
+}
+
+TEST_CASE("a target that has not settled is told with the row its last minute begins with") {
+  for (const double every_s : {1.0, 0.2, 0.7}) {
+    CAPTURE(every_s);
+    Hand hand;
+    hand.step("condition target");
+    hand.open = 0;
+    for (int i = 0; i * every_s < 300; ++i) {
+      hand.voltage_v = 440 + 0.1 * i * every_s;
+      hand.run(every_s, every_s);
+    }
+    const std::size_t rows = hand.log().block.rows();
+    hand.step("coat");
+    hand.open = 1;
+    hand.voltage_v = 480;
+    hand.run(700);
+    const Account a = hand.account();
+    const Deviation* d = one_of(a, "target-not-settled");
+    REQUIRE(d != nullptr);
+    const PlainLog log = hand.log();
+    CHECK(d->start == log.block.time[d->line - 2]);
+    CHECK(d->line < rows);
+    CHECK(seconds(d->start, d->end) == doctest::Approx(60).epsilon(0.03));
+  }
 }
 
 TEST_CASE("a manometer's zero that moves while there is nothing to see is its own doing") {
