@@ -9,6 +9,7 @@
 #include <set>
 
 #include "base/files.hpp"
+#include "base/utf8.hpp"
 #include "record/bag.hpp"
 #include "record/lines.hpp"
 
@@ -51,25 +52,6 @@ struct Complaints {
     said.push_back(line_fault(file, line, rule, std::move(message), std::move(remedy)));
   }
 };
-
-void append_utf8(std::string& out, std::uint32_t code) {
-  const auto put = [&](std::uint32_t byte) { out += static_cast<char>(byte); };
-  if (code < 0x80) {
-    put(code);
-  } else if (code < 0x800) {
-    put(0xC0U | code >> 6U);
-    put(0x80U | (code & 0x3FU));
-  } else if (code < 0x10000) {
-    put(0xE0U | code >> 12U);
-    put(0x80U | (code >> 6U & 0x3FU));
-    put(0x80U | (code & 0x3FU));
-  } else {
-    put(0xF0U | code >> 18U);
-    put(0x80U | (code >> 12U & 0x3FU));
-    put(0x80U | (code >> 6U & 0x3FU));
-    put(0x80U | (code & 0x3FU));
-  }
-}
 
 // Nothing for an odd number of bytes or a surrogate without its partner.
 std::optional<std::string> from_utf16(std::string_view bytes, bool little) {
