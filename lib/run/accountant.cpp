@@ -182,7 +182,7 @@ struct Accountant::State {
         header(header_in),
         roles(find_roles(plan, header)),
         pressure(plan, map, roles),
-        film(plan, roles, pressure, grid),
+        film(plan, roles, grid),
         crystals(plan, header),
         steps(plan, map, roles),
         figures(plan, header),

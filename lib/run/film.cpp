@@ -27,16 +27,11 @@ double or_zero(double value) { return std::isnan(value) ? 0 : value; }
 
 }  // namespace
 
-FilmMeter::FilmMeter(const plan::Plan& plan, const Roles& roles, const VesselPressure& pressure,
-                     const model::MapGrid& grid)
-    : plan_(plan),
-      roles_(roles),
-      pressure_(pressure),
-      steps_(plan.recipe.steps.size()),
-      grid_(grid),
-      turning_(roles) {
+FilmMeter::FilmMeter(const plan::Plan& plan, const Roles& roles, const model::MapGrid& grid)
+    : plan_(plan), roles_(roles), steps_(plan.recipe.steps.size()), grid_(grid), turning_(roles) {
   for (const CathodeRoles& one : roles.cathodes) rates_.emplace_back(*one.cathode);
   doubted_.resize(rates_.size());
+  used_.resize(rates_.size());
   if (!roles.cathodes.empty()) use(roles.cathodes.front());
   for (const plan::Step& step : plan.recipe.steps) sputters_.push_back(step.kind == plan::StepKind::sputter);
   if (!plan.optic || !lays_film(plan)) return;
@@ -204,7 +199,8 @@ void FilmMeter::rate_model(Row& row) {
   if ((!lit || shut) && !std::isnan(row.kappa_m_j)) return;
   const double voltage_v = lit ? row.voltage_v : in_use_->cathode->calibration.voltage.value.value();
   const double pressure_pa = std::isnan(row.pressure_pa) ? row.before().pressure_pa : row.pressure_pa;
-  const Energy used = in_use_->cathode->energy_used.value + Energy::from_value(total_energy_.value());
+  const Energy used = in_use_->cathode->energy_used.value +
+                      Energy::from_value(used_[static_cast<std::size_t>(cathode_index())].value());
   rated_.voltage_v = voltage_v;
   rated_.pressure_pa = pressure_pa;
   rated_.used = used;
@@ -439,7 +435,7 @@ void FilmMeter::add(Row& row) {
       watch_counter(row);
       const double used =
           0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) * row.dt_s;
-      total_energy_.add(row.gap ? gap_.energy_j : or_zero(used));
+      used_[static_cast<std::size_t>(cathode_index())].add(last_was_gap_ ? gap_.energy_j : or_zero(used));
     }
   }
   if (!any_ && !std::isnan(row.counter_j)) counter_ = {true, row.counter_j, Sum{}, row.open > 0.99};

@@ -56,8 +56,7 @@ struct FilmGap {
 
 class FilmMeter {
  public:
-  FilmMeter(const plan::Plan& plan, const Roles& roles, const VesselPressure& pressure,
-            const model::MapGrid& grid);
+  FilmMeter(const plan::Plan& plan, const Roles& roles, const model::MapGrid& grid);
 
   // Reads power, voltage, shutter and rotation of the cathode in use into the row.
   void read(Row& row);
@@ -132,7 +131,6 @@ class FilmMeter {
 
   const plan::Plan& plan_;
   const Roles& roles_;
-  const VesselPressure& pressure_;
   const CathodeRoles* in_use_ = nullptr;
   double rated_w_ = 0, lit_w_ = 0;  // of its supply; above the second there is a discharge
   std::vector<char> sputters_;      // by step
@@ -152,7 +150,8 @@ class FilmMeter {
   // often it is read leave open.
   double stood_j_ = 0, most_stood_j_ = 0;
   double ahead_j_ = 0;  // counted, less what was laid by power and stamps since the last gap
-  Sum total_energy_, total_film_, quiet_film_, quiet_s_;
+  Sum total_film_, quiet_film_, quiet_s_;
+  std::vector<Sum> used_;               // energy, by cathode
   std::vector<model::FilmRate> rates_;  // by cathode
   // What the film per energy was last worked out for, and what it is.
   struct Rated {
@@ -183,7 +182,7 @@ class FilmMeter {
   Turning::Known angle_known_;  // when the last film was laid
 };
 
-// The film of the run: parts, budget, claim. `missing` is what the log does not have.
+// The film of the run: parts, budget, claim.
 [[nodiscard]] Film film_of(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter);
 
 }  // namespace vacuary::run

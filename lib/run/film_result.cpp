@@ -34,8 +34,9 @@ struct Inputs {
   double total_m;
 
   void add(std::string input, double standard, double contribution_m) {
-    const double relative = total_m > 0 ? contribution_m / total_m : 0;
-    if (!(relative > 1e-6)) return;
+    double relative = total_m > 0 ? contribution_m / total_m : 0;
+    if (std::isnan(relative)) relative = 1;  // what could not be worked out is not nothing
+    if (relative <= 1e-6) return;
     lines.push_back({std::move(input), Ratio::of(standard), Ratio::of(relative), Ratio{}});
   }
   void share_out() {

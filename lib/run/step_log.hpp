@@ -32,8 +32,7 @@ class StepLog {
     Instant start, end;
     std::uint64_t line = 0;
     double gaps_s = 0, actual_s = 0;
-    bool last = false;     // the log ends in it
-    double shortfall = 0;  // of its end condition, relative; 0: reached
+    bool last = false;  // the log ends in it
   };
   struct Odd {
     int step;

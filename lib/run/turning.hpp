@@ -50,7 +50,6 @@ class Turning {
   // Whether the log says where the optic stood, not only how far it turned.
   [[nodiscard]] bool angle_known() const { return angle_seen_; }
   [[nodiscard]] bool index_seen() const { return pulses_ > 1; }
-  [[nodiscard]] double slip_rad() const { return slip_rad_; }
   // How well the angle is known at a row.
   struct Known {
     bool seen = false;  // in the log
