@@ -12,6 +12,7 @@
 #include <utility>
 #include <vector>
 
+#include "base/utf8.hpp"
 #include "log/compressed.hpp"
 #include "log/turned.hpp"
 
@@ -70,25 +71,6 @@ class Prefixed final : public ByteStream {
   std::size_t used_ = 0;
   std::unique_ptr<ByteStream> rest_;
 };
-
-void append_utf8(std::string& out, std::uint32_t code) {
-  const auto put = [&out](std::uint32_t byte) { out.push_back(static_cast<char>(byte)); };
-  if (code < 0x80) {
-    put(code);
-  } else if (code < 0x800) {
-    put(0xC0U | code >> 6U);
-    put(0x80U | (code & 0x3FU));
-  } else if (code < 0x10000) {
-    put(0xE0U | code >> 12U);
-    put(0x80U | (code >> 6U & 0x3FU));
-    put(0x80U | (code & 0x3FU));
-  } else {
-    put(0xF0U | code >> 18U);
-    put(0x80U | (code >> 12U & 0x3FU));
-    put(0x80U | (code >> 6U & 0x3FU));
-    put(0x80U | (code & 0x3FU));
-  }
-}
 
 // Another encoding to UTF-8, piece by piece. `convert` turns what it can of `in` into `out` and
 // returns how many bytes it used; `last` says that nothing follows.
@@ -238,7 +220,7 @@ class Tabs {
     const bool parted = run_ >= blanks_ && (blanks_ > 1 || brackets_part_ || !is_bracket(c));
     const bool begins = at_start || (run_ > 0 && parted);
     if (!at_start && run_ > 0) line_.push_back(begins ? '\t' : ' ');
-    if (begins) cells_.push_back({column_ - 1, column_, line_.size()});
+    if (at_start || (begins && in_place_)) cells_.push_back({column_ - 1, column_, line_.size()});
     cells_.back().to = column_;
     quoted_ = c == '"' && (begins || (closed_ && run_ == 0));
     closed_ = false;
@@ -249,6 +231,7 @@ class Tabs {
   void end_line(std::string& out) {
     if (!cells_.empty() && columns_.empty() && lines_ >= preamble_) {
       columns_ = cells_;  // the header's
+      aligned_ = in_place_;
     } else if (!columns_.empty()) {
       put_in_place();
     }
@@ -307,8 +290,8 @@ class Tabs {
   }
 
   unsigned blanks_, preamble_;
-  std::string line_;  // as it will be, so far
-  std::vector<Cell> cells_, columns_;
+  std::string line_;                   // as it will be, so far
+  std::vector<Cell> cells_, columns_;  // the line's, as long as places are known
   std::uint64_t lines_ = 0;
   std::size_t column_ = 0, run_ = 0;  // characters of the line; blanks before here
   bool in_place_ = true;              // every place on the line is known

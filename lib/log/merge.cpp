@@ -24,8 +24,10 @@ void keep_only(std::vector<T>& values, const std::vector<bool>& keep) {
 
 }  // namespace
 
-Merger::Merger(const Header& header, const plan::ChannelMap& map, const FigureMaker& figures)
+Merger::Merger(const Header& header, std::vector<LineRange> turned, const plan::ChannelMap& map,
+               const FigureMaker& figures)
     : header_(header),
+      turned_(std::move(turned)),
       figures_(figures),
       long_form_(map.long_form),
       holds_(map.logging == plan::Logging::on_change || map.long_form),
@@ -65,7 +67,17 @@ void Merger::count(const Event& event) {
   }
 }
 
+// Where a line stands in the file itself, of those counted as they come.
+std::uint64_t Merger::line_in_file(std::uint64_t line, int file) const {
+  const LineRange& turned = turned_[static_cast<std::size_t>(file)];
+  return line < turned.first || line > turned.last ? line : turned.first + (turned.last - line);
+}
+
 void Merger::emit(Event event) {
+  const std::uint64_t one = line_in_file(event.line, event.file);
+  const std::uint64_t other = line_in_file(event.last_line, event.file);
+  event.line = std::min(one, other);
+  event.last_line = std::max(one, other);
   count(event);
   events_.push_back(std::move(event));
 }
@@ -249,12 +261,14 @@ void Merger::merge(const SlabPlace& place, Parsed& parsed, const Parsed* ahead) 
   timeline_.walk({file_, lines_before_, further_file, ahead}, parsed, keep, block.breaks);
   row_events(parsed);
   cell_events(parsed);
-  if (parsed.stopped && stopped_at_ == 0) stopped_at_ = lines_before_ + 1 + parsed.rows.back().line;
+  if (parsed.stopped && stopped_at_ == 0)
+    stopped_at_ = line_in_file(lines_before_ + 1 + parsed.rows.back().line, file_);
   drop_rows(parsed, keep, block.breaks);
   hold_values(parsed);
   settle_texts(parsed);
   for (std::uint64_t& line : parsed.block.line) line += lines_before_ + 1;
   watch(parsed);
+  for (std::uint64_t& line : block.line) line = line_in_file(line, file_);
   // The parser took all rows as they stood.
   const bool as_parsed = block.rows() == keep.size() && !holds_ && parsed.twice.empty() &&
                          (block.breaks.empty() || block.breaks.back() == 0);

@@ -15,7 +15,9 @@ namespace vacuary::log {
 
 class Merger {
  public:
-  Merger(const Header& header, const plan::ChannelMap& map, const FigureMaker& figures);
+  // `turned`: by file, lines that come last one first.
+  Merger(const Header& header, std::vector<LineRange> turned, const plan::ChannelMap& map,
+         const FigureMaker& figures);
 
   // Makes parsed.block what the reader hands out. `ahead`: the slab that follows, none at the end; then
   // every run still open is closed into this block.
@@ -34,10 +36,12 @@ class Merger {
   void settle_texts(Parsed& parsed);
   void watch(const Parsed& parsed);
   void finish();
+  [[nodiscard]] std::uint64_t line_in_file(std::uint64_t line, int file) const;
   void emit(Event event);
   void count(const Event& event);
 
   const Header& header_;
+  std::vector<LineRange> turned_;
   const FigureMaker& figures_;
   std::vector<double> seconds_;  // scratch of figures_
   bool long_form_ = false;

@@ -48,7 +48,6 @@ bool is_value(std::string_view cell) {
 struct Trial {
   char delimiter = ',';
   std::size_t cells = 0, header_line = 0;
-  std::size_t usual = 0;  // cells of most rows; `cells` are the header's
   double share = 0;
   bool named = false;
   std::size_t short_names = 0;  // cells of the line of names above, when it has fewer than the rows
@@ -161,7 +160,6 @@ Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
     }
     at = next;
   }
-  out.usual = out.cells;
   if (out.cells < 2) return out;
   // The header may name columns that are empty in every row behind it.
   std::size_t first = 0;
@@ -247,8 +245,20 @@ void take_units_line(Table& table, std::vector<Cells>& all, std::string_view tex
   all.erase(all.begin());
 }
 
-// Columns that stand under each other, or one blank between any two cells. Blanks do not show where a cell is
-// missing, so that names and rows must be as many.
+// Share of the lines, but for blank ones, that have so many cells, empty ones at the end too.
+double share_of_lines(const std::vector<Line>& lines, std::size_t cells) {
+  std::size_t all = 0, such = 0;
+  for (const Line& line : lines) {
+    if (trim(line.text).empty()) continue;
+    ++all;
+    such +=
+        static_cast<std::size_t>(std::count(line.text.begin(), line.text.end(), '\t')) + 1 == cells ? 1U : 0U;
+  }
+  return static_cast<double>(such) / static_cast<double>(std::max<std::size_t>(all, 1));
+}
+
+// Columns that stand under each other, or one blank between any two cells. Blanks need not show where a cell
+// is missing, so that names and rows must be as many.
 bool part_by_blanks(Beginning& beginning) {
   constexpr std::size_t least_lines = 3;  // of fewer, two words and two words are no table yet
   for (const unsigned blanks : {2U, 1U}) {
@@ -258,8 +268,8 @@ bool part_by_blanks(Beginning& beginning) {
     std::vector<Line> table = physical_lines(text);
     table.erase(table.begin(), table.begin() + preamble);
     const Trial trial = try_delimiter(table, '\t');
-    const bool whole = trial.cells == trial.usual && trial.header_line == 0;
-    if (table.size() < least_lines || !trial.explains() || !whole) continue;
+    if (table.size() < least_lines || trial.header_line != 0 || trial.cells < 2 || !trial.named) continue;
+    if (share_of_lines(table, trial.cells) < 0.9) continue;
     beginning.form.blanks = blanks;
     beginning.form.preamble_lines = preamble;
     beginning.text = std::move(text);

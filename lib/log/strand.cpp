@@ -37,27 +37,6 @@ Result<std::unique_ptr<Strand>> Strand::open(const StrandPlan& plan, const Optio
       std::move(diagnostics));
 }
 
-bool Strand::any_turned() const {
-  return std::any_of(turned_.begin(), turned_.end(),
-                     [](const LineRange& lines) { return lines.first <= lines.last; });
-}
-
-// Where a line stands in the file itself.
-std::uint64_t Strand::line_in_file(int file, std::uint64_t line) const {
-  const LineRange& turned = turned_[static_cast<std::size_t>(file)];
-  return line < turned.first || line > turned.last ? line : turned.first + (turned.last - line);
-}
-
-void Strand::number_lines(Block& block) const {
-  for (std::uint64_t& line : block.line) line = line_in_file(block.file, line);
-  for (Event& event : block.events) {
-    const std::uint64_t one = line_in_file(event.file, event.line);
-    const std::uint64_t other = line_in_file(event.file, event.last_line);
-    event.line = std::min(one, other);
-    event.last_line = std::max(one, other);
-  }
-}
-
 void Strand::stop_at_header(std::uint64_t line) {
   Diagnostic d;
   d.rule = "second-header";
@@ -78,7 +57,7 @@ bool Strand::tell_out_of_order() {
   Diagnostic d;
   d.where = Place::whole_file(header_.file);
   std::string order;
-  if (any_turned()) {
+  if (newest_first_) {
     d.rule = "not-newest-first";
     order = "not newest first, though the channel map says so";
     d.remedy = "leave newest_first out of the channel map";
@@ -131,8 +110,7 @@ Block* Strand::next() {
   const bool stopped = current_->parsed.stopped;
   std::unique_ptr<Work> ahead = stopped ? nullptr : pipeline_.take();
   merger_.merge(current_->place, current_->parsed, ahead ? &ahead->parsed : nullptr);
-  if (any_turned()) number_lines(current_->parsed.block);
-  if (stopped) stop_at_header(line_in_file(current_->place.file, merger_.stopped_at()));
+  if (stopped) stop_at_header(merger_.stopped_at());
   if (!ahead) {
     finished_ = true;
     if (!tell_out_of_order()) tell_never_named();

@@ -27,21 +27,17 @@ class Strand {
          const Options& options)
       : header_(std::move(header)),
         long_form_(map.long_form),
-        turned_(std::move(turned)),
+        newest_first_(map.newest_first),
         figures_(header_, options),
-        merger_(header_, map, figures_),
+        merger_(header_, std::move(turned), map, figures_),
         pipeline_(std::move(splitter), figures_, options) {}
 
-  [[nodiscard]] bool any_turned() const;
-  [[nodiscard]] std::uint64_t line_in_file(int file, std::uint64_t line) const;
-  void number_lines(Block& block) const;
   void stop_at_header(std::uint64_t line);
   [[nodiscard]] bool tell_out_of_order();
   void tell_never_named();
 
   Header header_;
-  bool long_form_ = false;
-  std::vector<LineRange> turned_;  // by file
+  bool long_form_ = false, newest_first_ = false;
   FigureMaker figures_;
   Merger merger_;
   Pipeline pipeline_;

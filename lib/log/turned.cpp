@@ -30,7 +30,9 @@ std::FILE* nameless_file() {
   const int fd = ::mkstemp(name.data());
   if (fd < 0) return nullptr;
   ::unlink(name.c_str());
-  return ::fdopen(fd, "w+");
+  std::FILE* file = ::fdopen(fd, "w+");
+  if (file == nullptr) ::close(fd);
+  return file;
 }
 
 // Text put aside in a file, to be read from anywhere.
@@ -45,6 +47,8 @@ class Aside {
   }
   [[nodiscard]] bool ready() { return file_ && std::fflush(file_.get()) == 0; }
   [[nodiscard]] std::uint64_t size() const { return size_; }
+  // Something could not be read again; blanks stand for it.
+  [[nodiscard]] bool lost() const { return lost_; }
 
   [[nodiscard]] char at(std::uint64_t place) {
     if (place < from_ || place >= from_ + held_.size()) {
@@ -72,24 +76,27 @@ class Aside {
       if (n > 0) got += static_cast<std::size_t>(n);
       if (n == 0 || (n < 0 && errno != EINTR)) break;
     }
-    std::fill(out + got, out + size, ' ');  // a disk that fails: cells that hold nothing
+    lost_ = lost_ || got < size;
+    std::fill(out + got, out + size, ' ');
   }
 
   std::unique_ptr<std::FILE, int (*)(std::FILE*)> file_;
   std::uint64_t size_ = 0, from_ = 0;
   std::vector<char> held_;
+  bool lost_ = false;
 };
 
 class Turned final : public ByteStream {
  public:
-  Turned(const std::filesystem::path& path, std::unique_ptr<ByteStream> from, const TextForm& form) {
+  Turned(std::filesystem::path path, std::unique_ptr<ByteStream> from, const TextForm& form)
+      : path_(std::move(path)) {
     std::vector<char> text(piece);
     for (std::size_t n = piece; n == piece && !failure_;) {
       n = from->read(text.data(), piece);
-      if (!aside_.append(text.data(), n)) cannot_keep(path);
+      if (!aside_.append(text.data(), n)) cannot_keep();
       count_lines({text.data(), n});
     }
-    if (!failure_ && !aside_.ready()) cannot_keep(path);
+    if (!failure_ && !aside_.ready()) cannot_keep();
     if (failure_) return;
     failure_ = from->failure();
     find_rows(form);
@@ -105,16 +112,21 @@ class Turned final : public ByteStream {
       next_ += n;
       got += n;
     }
+    if (aside_.lost() && !failure_) {
+      failure_ =
+          log_failure(path_, "the copy of the log that was put aside to turn it round could not be read",
+                      "look at the disk of the folder for temporary files, and run again");
+    }
     return got;
   }
   [[nodiscard]] const std::optional<Diagnostic>& failure() const override { return failure_; }
   [[nodiscard]] LineRange turned() const override { return turned_; }
 
  private:
-  void cannot_keep(const std::filesystem::path& path) {
+  void cannot_keep() {
     behind_ = true;  // nothing can be read
     failure_ =
-        log_failure(path,
+        log_failure(path_,
                     fmt::format("the log is newest first, and to turn it round it must be put into the "
                                 "folder for temporary files: {}",
                                 std::strerror(errno)),
@@ -182,6 +194,7 @@ class Turned final : public ByteStream {
     return next_ < end_;
   }
 
+  std::filesystem::path path_;
   Aside aside_;
   std::uint64_t lines_ = 0;  // that end
   char last_ = '\n';

@@ -86,6 +86,23 @@ TEST_CASE("blanks to tabs") {
         "x\ty\tz\n\na\u00b0\u00b0\tb\tc\r\n1\u00b0\t\t3\n\t\t3\n");
 }
 
+TEST_CASE("a line of very many cells is one row of wrong field count; a header with tabs shows no places") {
+  std::string text = under_each_other + "2031-03-04T05:06:10Z";
+  for (int i = 0; i < 200'000; ++i) text += "  1";
+  text += "\n2031-03-04T05:06:11Z               4.5   coat\n";
+  const Outcome log = read(text, parted(2));
+  REQUIRE(log.opened);
+  CHECK(log.values.at("ion.pressure") == std::vector<double>{1.5, 2.5, 1234.25, 4.5});
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 1);
+  // A header with tabs between blanks shows no places.
+  const Outcome tabs = read(
+      "time  \tion.pressure [Pa]   pirani.pressure [Pa]\n2031-03-04T05:06:07Z      1.5      3.5\n"
+      "2031-03-04T05:06:08Z      1.5\n",
+      parted(2));
+  REQUIRE(tabs.opened);
+  CHECK(tabs.values.at("ion.pressure") == std::vector<double>{1.5});
+}
+
 // Pieces of the file end anywhere, also within a run of blanks.
 TEST_CASE("a log of many pieces reads the same as with tabs") {
   std::string aligned = "time  ion.pressure [Pa]  run.step\n", tabs = "time\tion.pressure [Pa]\trun.step\n";

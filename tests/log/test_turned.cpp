@@ -98,6 +98,11 @@ TEST_CASE("newest first reads as oldest first does, and lines are those of the f
     REQUIRE(same != found.events.end());
     CHECK(same->last_line == first + last - event.line);
     CHECK(same->line <= same->last_line);
+    const auto kept = std::find_if(found.tally.first.begin(), found.tally.first.end(), [&](const Event& one) {
+      return one.what == event.what && one.from == event.from;
+    });
+    REQUIRE(kept != found.tally.first.end());
+    CHECK(kept->line == same->line);
   }
 }
 
