@@ -109,8 +109,8 @@ struct ChannelMap {
   unsigned footer_lines = 0;
   bool units_line = false;    // units stand in the line after the header
   bool newest_first = false;  // the newest row is the first
-  std::string time_column;  // empty: the first column
-  std::string date_column;  // when date and time are two columns
+  std::string time_column;    // empty: the first column
+  std::string date_column;    // when date and time are two columns
   TimeForm time_form = TimeForm::rfc3339;
   std::string time_format;       // TimeForm::local: strptime-like, "%d-%b-%Y %H:%M:%S"
   std::string zone;              // IANA name for local time; empty: UTC is stated explicitly as "UTC"
