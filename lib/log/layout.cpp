@@ -132,12 +132,10 @@ class Opening {
     if (!line) return fail_ended("its line of units");
     const std::vector<std::string> units = split_record(head_->of(*line), out_.layout.delimiter);
     if (map_.blanks > 0 && units.size() != cells_.size()) {
-      return fail(
-          "unreadable-log", head_->place(line->from, 1),
-          fmt::format("the line of units has {} of {} cells, and blanks do not show which columns have "
-                      "none",
-                      units.size(), cells_.size()),
-          "leave units_line out of the channel map and state each column's unit there");
+      return fail("unreadable-log", head_->place(line->from, 1),
+                  fmt::format("the line of units has {} of {} cells, and blanks do not show whose they are",
+                              units.size(), cells_.size()),
+                  "leave units_line out of the channel map and state each column's unit there");
     }
     for (std::size_t i = 0; i < cells_.size() && i < units.size(); ++i) {
       std::string_view unit = trim(units[i]);
