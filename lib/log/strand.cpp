@@ -66,10 +66,8 @@ bool Strand::tell_out_of_order() {
     order = "not in the order of time";
     d.remedy =
         "if it is newest first, state newest_first = true under [file] in the channel map; else sort it by "
-        "time: "
-        "(head -n 1 LOG; tail -n +2 LOG | sort -s) > SORTED, for a log whose header is its first line and "
-        "whose "
-        "stamps begin the lines and sort as text";
+        "time: (head -n 1 LOG; tail -n +2 LOG | sort -s) > SORTED, for a log whose header is its first line "
+        "and whose stamps begin the lines and sort as text";
   } else {
     d.rule = "newest-first";
     order = "newest first";
