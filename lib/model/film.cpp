@@ -14,7 +14,7 @@ namespace {
 // How far the corrections themselves are trusted: their own relative standard uncertainty.
 constexpr double yield_correction_uncertainty = 0.5;  // the slope of yield(V)/V
 constexpr double erosion_correction_uncertainty = 0.25;
-const double unknown_pressure_uncertainty = 0.5 / std::sqrt(3.0);  // within half of the calibrated
+const double unknown_pressure_uncertainty = 0.5 / std::sqrt(3.0);  // within half of the calibrated: assumed
 constexpr double doubtful_pressure_factor = 2;
 
 double watt_hours_k(Energy e) { return e.value() / 3.6e6; }
