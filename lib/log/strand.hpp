@@ -21,6 +21,8 @@ class Strand {
   [[nodiscard]] Block* next();
   [[nodiscard]] const Tally& tally() const { return merger_.tally(); }
   [[nodiscard]] const Diagnostics& diagnostics() const { return diagnostics_; }
+  // Of a long log, so far.
+  [[nodiscard]] std::vector<std::size_t> never_named() const { return merger_.never_named(); }
 
  private:
   Strand(Header header, std::vector<LineRange> turned, const plan::ChannelMap& map, Splitter splitter,

@@ -1,10 +1,14 @@
 #include "log/strands.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <set>
 #include <utility>
 
 #include "log/layout.hpp"
+#include "log/strand.hpp"
+#include "log/words.hpp"
 
 namespace vacuary::log {
 namespace {
@@ -181,12 +185,57 @@ Look look_into(const std::vector<std::filesystem::path>& files, const plan::Chan
   return out;
 }
 
-std::vector<StrandPlan> by_channels(std::vector<Seen> files, const plan::ChannelMap& map,
-                                    const Options& options, std::vector<std::filesystem::path>& unread) {
+std::vector<Group> groups_of(const std::vector<Seen>& files) {
   std::vector<Group> groups;
-  for (Seen& file : files) add_file(groups, std::move(file));
+  for (const Seen& file : files) add_file(groups, file);
   std::stable_sort(groups.begin(), groups.end(),
                    [](const Group& a, const Group& b) { return a.channels < b.channels; });
+  return groups;
+}
+
+// What the rows of a file of (time, channel, value) are about: those of its beginning, or all.
+struct Names {
+  std::set<plan::Channel> known;
+  std::vector<std::string> others;
+};
+Names names_in(const std::filesystem::path& file, const plan::ChannelMap& map, const Options& options,
+               bool all) {
+  Names out;
+  auto opened = Strand::open({{file}, map, {}}, quietly(options, {}));
+  if (!opened.has_value()) return out;
+  Strand& strand = *opened.value();
+  while (strand.next() != nullptr && all) {
+  }
+  for (const ChannelInfo& info : strand.header().channels) out.known.insert(info.channel);
+  for (const std::size_t c : strand.never_named()) out.known.erase(strand.header().channels[c].channel);
+  out.others = strand.tally().unmapped;
+  return out;
+}
+
+// The map lists the channels of all files of (time, channel, value); only a file's rows say which are its
+// own. Files that follow each other name the same ones at once. Where some do not, each is read through.
+void look_for_names(Look& look, const plan::ChannelMap& map, const Options& options) {
+  for (Seen& file : look.files) file.channels = names_in(file.path, map, options, false).known;
+  if (groups_of(look.files).size() == 1) return;
+  for (Seen& file : look.files) {
+    const Names names = names_in(file.path, map, options, true);
+    file.channels = names.known;
+    if (!names.known.empty()) continue;
+    Diagnostic d;
+    d.severity = Severity::warning;
+    d.rule = "no-channels";
+    d.where = Place::whole_file(file.path.string());
+    d.message = "no row of this file is about a channel of the channel map";
+    if (!names.others.empty())
+      d.message += fmt::format("; the first is about '{}'", shown(names.others.front()));
+    d.remedy = "add them to the channel map, or leave the file out";
+    look.warnings.push_back(std::move(d));
+  }
+}
+
+std::vector<StrandPlan> by_channels(const std::vector<Seen>& files, const plan::ChannelMap& map,
+                                    const Options& options, std::vector<std::filesystem::path>& unread) {
+  const std::vector<Group> groups = groups_of(files);
   const bool none_wanted = std::none_of(groups.begin(), groups.end(),
                                         [&](const Group& group) { return has_wanted(group, options); });
   std::vector<StrandPlan> out;
@@ -218,13 +267,14 @@ Result<StrandPlans> plan_strands(const std::vector<std::filesystem::path>& files
   if (files.size() < 2) return Result<StrandPlans>(std::move(out), std::move(warnings));
   Look look = look_into(files, out.strands.front().map, options);
   if (!look.failures.empty()) return std::move(look.failures);
+  if (map.long_form && !own && look.files.size() > 1) look_for_names(look, map, options);
   warnings.insert(warnings.end(), look.warnings.begin(), look.warnings.end());
   out.unread = std::move(look.empty);
   if (own) {
     const std::vector<std::filesystem::path> order = in_order(std::move(look.files));
     for (StrandPlan& strand : out.strands) strand.files = order;
   } else {
-    out.strands = by_channels(std::move(look.files), map, options, out.unread);
+    out.strands = by_channels(look.files, map, options, out.unread);
   }
   return Result<StrandPlans>(std::move(out), std::move(warnings));
 }

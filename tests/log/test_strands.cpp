@@ -128,6 +128,63 @@ TEST_CASE("files that follow each other do so beside those of another device") {
   CHECK(log.header.files.size() == 3);
 }
 
+namespace {
+
+plan::ChannelMap long_map() {
+  plan::ChannelMap map = some_map();
+  map.long_form = true;
+  map.long_channel_column = "tag";
+  map.long_value_column = "value";
+  map.columns = {column("P", "ion.pressure", "Pa"), column("W", "dc.power", "W"), column("S", "plant.state")};
+  return map;
+}
+
+// `n` rows of one tag, a second apart from `from` on.
+std::string tag_rows(const std::string& tag, int n, double from, int first = 0) {
+  std::string out;
+  for (int i = 0; i < n; ++i) out += fmt::format("{},{},{}\n", stamp(from + i), tag, first + i);
+  return out;
+}
+
+}  // namespace
+
+TEST_CASE("long files, one for each device, run side by side") {
+  const std::string header = "time,tag,value\n";
+  const auto gauge = write("gauge.csv", header + tag_rows("P", 4, 0, 10));
+  const auto supply = write("supply.csv", header + tag_rows("W", 4, 0, 20));
+  const auto plant = write("plant.csv", header + stamp(0) + ",S,off\n" + stamp(2) + ",S,on\n");
+  const auto other = write("other.csv", header + tag_rows("heater", 4, 0));
+  const Outcome log = read_files({supply, other, plant, gauge}, long_map());
+  REQUIRE(log.opened);
+  REQUIRE(log.warnings.size() == 1);
+  CHECK(
+      log.warnings[0] ==
+      "no-channels: no row of this file is about a channel of the channel map; the first is about 'heater'");
+  CHECK(log.said == Said{});
+  REQUIRE(log.time.size() == 4);
+  CHECK(same(log.values.at("ion.pressure"), {10, 11, 12, 13}));
+  CHECK(same(log.values.at("dc.power"), {20, 21, 22, 23}));
+  CHECK(log.texts.at("plant.state") == std::vector<std::string>{"off", "off", "on", "on"});
+}
+
+TEST_CASE("long files with a channel in common follow each other, wherever its first row stands") {
+  const int late = 8000;  // beyond what is looked at first
+  const std::string header = "time,tag,value\n";
+  const auto first = write("first.csv", header + tag_rows("P", 3, 0, 10));
+  const auto second = write("second.csv", header + tag_rows("W", late, 3) + tag_rows("P", 2, 3 + late, 13));
+  const auto beside = write("beside.csv", header + stamp(0) + ",S,off\n" + stamp(4) + ",S,on\n");
+  const Outcome log = read_files({second, beside, first}, long_map());
+  REQUIRE(log.opened);
+  CHECK(log.warnings == Said{});
+  REQUIRE(log.time.size() == late + 5);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::joined_export)] == 0);
+  CHECK(log.values.at("ion.pressure")[2] == 12);
+  CHECK(log.values.at("ion.pressure").back() == 14);
+  CHECK(log.values.at("dc.power")[3] == 0);
+  CHECK(log.texts.at("plant.state")[3] == "off");
+  CHECK(log.texts.at("plant.state")[4] == "on");
+}
+
 TEST_CASE("a log that ends before the others says so") {
   const auto gauge = write("gauge.csv", rows("time,ion.pressure [Pa]", 30, 0, 1));
   const auto supply = write("supply.csv", rows("time,dc.power [W]", 10, 0, 1));
