@@ -169,7 +169,11 @@ class Utf16 final : public Converted {
 // See TextForm::blanks.
 class Tabs {
  public:
-  Tabs(unsigned blanks, unsigned preamble) : blanks_(blanks), preamble_(preamble) {}
+  explicit Tabs(const TextForm& form)
+      : blanks_(form.blanks),
+        preamble_(form.preamble_lines),
+        comment_(form.comment),
+        marked_header_(form.marked_header) {}
 
   // `last`: nothing follows.
   void convert(std::string_view in, bool last, std::string& out) {
@@ -229,7 +233,11 @@ class Tabs {
   }
 
   void end_line(std::string& out) {
-    if (!cells_.empty() && columns_.empty() && lines_ >= preamble_) {
+    const bool header = marked_header_ && columns_.empty();
+    const bool comment = comment_ != '\0' && !header && line_.starts_with(comment_);
+    if (comment) {
+      // It says nothing of the columns.
+    } else if (!cells_.empty() && columns_.empty() && lines_ >= preamble_) {
       columns_ = cells_;  // the header's
       aligned_ = in_place_;
     } else if (!columns_.empty()) {
@@ -290,6 +298,8 @@ class Tabs {
   }
 
   unsigned blanks_, preamble_;
+  char comment_;
+  bool marked_header_;
   std::string line_;                   // as it will be, so far
   std::vector<Cell> cells_, columns_;  // the line's, as long as places are known
   std::uint64_t lines_ = 0;
@@ -304,7 +314,7 @@ class Tabs {
 class BlanksParted final : public Converted {
  public:
   BlanksParted(std::unique_ptr<ByteStream> from, const TextForm& form)
-      : Converted(std::move(from)), tabs_(form.blanks, form.preamble_lines) {}
+      : Converted(std::move(from)), tabs_(form) {}
 
  protected:
   std::size_t convert(const std::string& in, bool last, std::string& out) override {
@@ -413,9 +423,9 @@ Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path
   return text;
 }
 
-std::string tabs_for_blanks(std::string_view text, unsigned blanks, unsigned preamble_lines) {
+std::string tabs_for_blanks(std::string_view text, const TextForm& form) {
   std::string out;
-  Tabs(blanks, preamble_lines).convert(text, true, out);
+  Tabs(form).convert(text, true, out);
   return out;
 }
 

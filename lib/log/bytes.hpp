@@ -46,6 +46,8 @@ struct TextForm {
   bool newest_first = false;
   bool units_line = false;
   unsigned footer_lines = 0;
+  char comment = '\0';         // begins lines that are no rows; '\0': none are
+  bool marked_header = false;  // the header begins with that mark too
 };
 
 // What cannot be decoded becomes U+FFFD (UTF-16) or stays as it is (UTF-8), for the reader to report.
@@ -55,8 +57,7 @@ using Received = std::function<void(const std::filesystem::path& file, std::stri
                                                              const TextForm& form, std::uint64_t limit,
                                                              const Received& received = nullptr);
 // Such a text as `blanks` has it.
-[[nodiscard]] std::string tabs_for_blanks(std::string_view text, unsigned blanks,
-                                          unsigned preamble_lines = 0);
+[[nodiscard]] std::string tabs_for_blanks(std::string_view text, const TextForm& form);
 
 // A diagnostic's rule: there is nothing in the file, or no row.
 inline constexpr const char* empty_log_rule = "empty-log";

@@ -13,6 +13,60 @@ Cell odd(Oddity what) { return {std::nan(""), what, true, 0, 0}; }
 
 }  // namespace
 
+double factor_of(const Unit& unit, const GasReference& gas) {
+  double reference = 1;
+  if (unit.kind == Kind::flow) reference = WrittenFlow{unit.basis, 1.0}.resolve(gas).value();
+  return unit.factor * reference;
+}
+
+bool same_unit(const Unit& a, const Unit& b) {
+  return a.kind == b.kind && a.factor == b.factor && a.offset == b.offset && a.basis == b.basis;
+}
+
+std::size_t end_of_number(std::string_view text, const NumberStyle& style) {
+  const auto is_digit = [&](std::size_t i) { return i < text.size() && text[i] >= '0' && text[i] <= '9'; };
+  const auto is_sign = [&](std::size_t i) { return i < text.size() && (text[i] == '+' || text[i] == '-'); };
+  constexpr std::string_view minus = "\u2212";
+  std::size_t at = is_sign(0) ? 1 : 0;
+  if (text.starts_with(minus)) at = minus.size();
+  bool any = false;
+  for (; at < text.size(); ++at) {
+    const bool mark = text[at] == style.point || (style.thousands != '\0' && text[at] == style.thousands);
+    if (!is_digit(at) && !(mark && (is_digit(at + 1) || (any && text[at] == style.point)))) break;
+    any = any || is_digit(at);
+  }
+  if (!any) return 0;
+  if (at < text.size() && (text[at] == 'e' || text[at] == 'E')) {
+    std::size_t exponent = at + 1 + (is_sign(at + 1) ? 1 : 0);
+    if (!is_digit(exponent)) return at;
+    while (is_digit(exponent)) ++exponent;
+    at = exponent;
+  }
+  return at;
+}
+
+// What a number is in a unit that stands beside it. (The digits of another unit than the channel's say
+// nothing of how finely the channel is shown.)
+Cell CellReader::in_unit(const ParsedNumber& parsed, std::string_view unit) const {
+  const auto read = parse_unit(unit, rule_.unit->kind);
+  const auto* own = std::get_if<Unit>(&read);
+  if (own == nullptr) {
+    const bool other = std::holds_alternative<std::vector<Unit>>(parse_unit_of_any_kind(unit));
+    return odd(other ? Oddity::contradictory_unit : Oddity::unreadable_cell);
+  }
+  if (same_unit(*own, *rule_.unit)) return from_number(parsed);
+  CellRule rule = rule_;
+  rule.linear.factor = factor_of(*own, layout_.gas);
+  rule.linear.unit_offset = own->offset;
+  if (rule.overrange) {
+    rule.overrange = (*rule.overrange + rule_.linear.unit_offset) * rule_.linear.factor / rule.linear.factor -
+                     rule.linear.unit_offset;
+  }
+  Cell cell = CellReader(rule, layout_).from_number(parsed);
+  cell.decimals = cell.significant = 0;
+  return cell;
+}
+
 Cell CellReader::from_number(const ParsedNumber& parsed) const {
   const double number = parsed.value;
   const auto& bad = rule_.bad_values;
@@ -23,11 +77,12 @@ Cell CellReader::from_number(const ParsedNumber& parsed) const {
   return {value, Oddity::missing_cell, false, parsed.decimals, parsed.significant};
 }
 
-Cell CellReader::read(std::string_view text) const {
+Cell CellReader::read(std::string_view text, std::string_view unit) const {
   std::string scratch;
   text = trim(cell_text(trim(text), scratch));
-  const ParsedNumber number = parse_number(text, style_);
-  if (number.is == NumberIs::number && rule_.states.empty()) return from_number(number);
+  const ParsedNumber number = parse_number(text, layout_.style);
+  if (number.is == NumberIs::number && rule_.states.empty())
+    return unit.empty() || !rule_.unit ? from_number(number) : in_unit(number, unit);
   const std::string word(text);
   if (const auto state = rule_.states.find(word); state != rule_.states.end()) {
     return {state->second, Oddity::missing_cell, false, 0, 0};
@@ -45,6 +100,11 @@ Cell CellReader::read(std::string_view text) const {
       return odd(Oddity::overrange);
     case NumberIs::unreadable:
       break;
+  }
+  const std::size_t end = rule_.unit ? end_of_number(text, layout_.style) : 0;
+  if (end > 0 && end < text.size()) {
+    const ParsedNumber begins = parse_number(text.substr(0, end), layout_.style);
+    if (begins.is == NumberIs::number) return in_unit(begins, trim(text.substr(end)));
   }
   return odd(Oddity::unreadable_cell);
 }

@@ -15,15 +15,24 @@ struct Cell {
   std::uint8_t decimals = 0, significant = 0;
 };
 
+// SI per unit of the log: flows become amounts at the chamber's reference.
+[[nodiscard]] double factor_of(const Unit& unit, const GasReference& gas);
+[[nodiscard]] bool same_unit(const Unit& a, const Unit& b);
+
 class CellReader {
  public:
-  CellReader(const CellRule& rule, const NumberStyle& style) : rule_(rule), style_(style) {}
-  [[nodiscard]] Cell read(std::string_view text) const;
+  CellReader(const CellRule& rule, const Layout& layout) : rule_(rule), layout_(layout) {}
+  // `unit`: what the log says of this cell's; empty: the channel's, or the cell says it ("5 mbar").
+  [[nodiscard]] Cell read(std::string_view text, std::string_view unit = {}) const;
 
  private:
   [[nodiscard]] Cell from_number(const ParsedNumber& parsed) const;
+  [[nodiscard]] Cell in_unit(const ParsedNumber& parsed, std::string_view unit) const;
   const CellRule& rule_;
-  const NumberStyle& style_;
+  const Layout& layout_;
 };
+
+// "5.1e-3 mbar", "12%": where the number ends; 0: it does not begin with one.
+[[nodiscard]] std::size_t end_of_number(std::string_view text, const NumberStyle& style);
 
 }  // namespace vacuary::log

@@ -5,19 +5,10 @@
 #include <algorithm>
 #include <utility>
 
+#include "log/cell.hpp"
+
 namespace vacuary::log {
 namespace {
-
-bool same_unit(const Unit& a, const Unit& b) {
-  return a.kind == b.kind && a.factor == b.factor && a.offset == b.offset && a.basis == b.basis;
-}
-
-// SI per unit of the log: flows become amounts at the chamber's reference.
-double factor_of(const Unit& unit, const GasReference& gas) {
-  double reference = 1;
-  if (unit.kind == Kind::flow) reference = WrittenFlow{unit.basis, 1.0}.resolve(gas).value();
-  return unit.factor * reference;
-}
 
 // "ion.presure" is near "ion.pressure".
 std::optional<std::string> near_channel(const std::string& name) {
@@ -166,10 +157,12 @@ CellRule ColumnMapper::rule(const Match& match, const Unit& unit) const {
   if (match.channel->what == plan::What::step) out.renames = map_.step_names;
   out.linear.factor = factor_of(unit, options_.gas);
   out.linear.unit_offset = unit.offset;
+  if (!out.text && unit.kind != Kind::count) out.unit = unit;
   if (match.column == nullptr) return out;
   const plan::Column& column = *match.column;
   out.linear.gain = column.gain;
   out.linear.offset = column.offset_si;
+  if (column.logarithmic || !column.states.empty()) out.unit.reset();
   if (column.logarithmic) {
     out.logarithmic = true;
     out.a = column.logarithmic->a;
@@ -248,7 +241,8 @@ bool ColumnMapper::map_wide(const std::vector<HeaderCell>& cells) {
   }
   for (const HeaderCell& cell : cells) headers_.insert(cell.text);
   for (std::size_t i = 0; i < cells.size(); ++i) {
-    if (i == layout_.time_column || static_cast<int>(i) == layout_.date_column) continue;
+    const auto& parts = layout_.time_parts;
+    if (i == layout_.time_column || std::find(parts.begin(), parts.end(), i) != parts.end()) continue;
     const Match found = match(cells[i].text);
     if (found.column != nullptr) used_.insert(found.column);
     if (found.ignored) continue;

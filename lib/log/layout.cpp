@@ -83,7 +83,7 @@ class Opening {
     do {
       if (!next_line('\0', line)) return false;
       if (!line) return fail_ended("its header");
-    } while (!map_.file && map_.preamble_lines == 0 && head_->of(*line).starts_with('#'));
+    } while (is_comment(*line));
     const bool find = map_.delimiter == '\0' || (!map_.file && map_.delimiter == ',');
     layout.delimiter = find ? find_delimiter(head_->of(*line)) : map_.delimiter;
     head_->go_back(*line);
@@ -98,6 +98,12 @@ class Opening {
     header_line_ = *line;
     layout.header_record = std::string(text);
     return split_header_cells();
+  }
+
+  // Without a map '#' begins comments above the header.
+  [[nodiscard]] bool is_comment(const Head::Line& line) const {
+    const char mark = !map_.file && map_.preamble_lines == 0 ? '#' : map_.comment;
+    return mark != '\0' && !text_form(map_).marked_header && head_->of(line).starts_with(mark);
   }
 
   bool split_header_cells() {
@@ -185,10 +191,14 @@ class Opening {
     if (!own.empty()) {
       layout.own_times = true;
       layout.time_column = nearest_left(own, layout.time_column);
+    } else if (!map_.time_columns.empty()) {
+      for (const std::string& part : map_.time_columns) {
+        if (!need_column(part, "time column", layout.time_parts.emplace_back())) return false;
+      }
+      layout.time_column = layout.time_parts.front();
     } else if (!map_.date_column.empty()) {
-      std::size_t date = 0;
-      if (!need_column(map_.date_column, "date column", date)) return false;
-      layout.date_column = static_cast<int>(date);
+      layout.time_parts = {0, layout.time_column};
+      if (!need_column(map_.date_column, "date column", layout.time_parts.front())) return false;
     }
     if (map_.long_form) {
       layout.long_form = true;
@@ -199,10 +209,18 @@ class Opening {
         if (!need_column(map_.long_quality_column, "quality column", quality)) return false;
         quality_column_ = static_cast<int>(quality);
       }
+      std::size_t unit = 0;
+      if (!map_.long_unit_column.empty()) {
+        if (!need_column(map_.long_unit_column, "unit column", unit)) return false;
+        layout.unit_column = static_cast<int>(unit);
+      }
     }
     layout.time_header = cells_[layout.time_column].text;
     layout.style = NumberStyle{map_.decimal_comma ? ',' : '.', map_.thousands};
     layout.logging = map_.logging;
+    layout.comment = map_.file ? map_.comment : '#';
+    layout.marked_header = text_form(map_).marked_header;
+    layout.gas = options_.gas;
     layout.good_quality = map_.good_quality;
     auto format = stamp_format(map_);
     if (const auto* why = std::get_if<std::string>(&format)) {
@@ -256,6 +274,7 @@ class Opening {
       std::optional<Head::Line> line;
       if (!next_line(out_.layout.delimiter, line)) break;
       if (!line) break;
+      if (map_.comment != '\0' && head_->of(*line).starts_with(map_.comment)) continue;
       const std::string text = stamp_text(*line);
       const Stamp stamp = reader.read(text);
       if (stamp.is == StampIs::unique || stamp.is == StampIs::twice) out_.first = Instant{stamp.ns};
@@ -282,9 +301,10 @@ class Opening {
   std::string stamp_text(const Head::Line& line) const {
     const std::vector<std::string> cells = split_record(head_->of(line), out_.layout.delimiter);
     const auto cell = [&cells](std::size_t i) { return i < cells.size() ? cells[i] : std::string(); };
-    const std::string time = cell(out_.layout.time_column);
-    if (out_.layout.date_column < 0) return time;
-    return cell(static_cast<std::size_t>(out_.layout.date_column)) + " " + time;
+    if (out_.layout.time_parts.empty()) return cell(out_.layout.time_column);
+    std::string joined;
+    for (const std::size_t part : out_.layout.time_parts) joined += (joined.empty() ? "" : " ") + cell(part);
+    return joined;
   }
 
   static constexpr std::size_t largest_columns = 4096;
@@ -320,7 +340,22 @@ HeaderText split_header(const std::string& text) {
 }
 
 TextForm text_form(const plan::ChannelMap& map) {
-  return {map.encoding, map.blanks, map.preamble_lines, map.newest_first, map.units_line, map.footer_lines};
+  TextForm out;
+  out.encoding = map.encoding;
+  out.blanks = map.blanks;
+  out.preamble_lines = map.preamble_lines;
+  out.newest_first = map.newest_first;
+  out.units_line = map.units_line;
+  out.footer_lines = map.footer_lines;
+  out.comment = map.comment;
+  std::vector<std::string> names = map.time_columns;
+  for (const plan::Column& column : map.columns) names.push_back(column.header.value);
+  for (const std::string& name : {map.time_column, map.date_column, map.step_column, map.long_channel_column})
+    names.push_back(name);
+  out.marked_header = map.comment != '\0' && std::any_of(names.begin(), names.end(), [&](const auto& name) {
+                        return name.starts_with(map.comment);
+                      });
+  return out;
 }
 
 Result<OpenedFile> open_log_file(const std::filesystem::path& path, const plan::ChannelMap& map,

@@ -29,6 +29,8 @@ struct CellRule {
   std::map<std::string, double> states;
   std::map<std::string, std::string> renames;  // of the step column
   int quality_column = -1;                     // says whether a cell is good, -1: all are
+  // A cell, or a column of units, may name another unit of the same kind; none: no cell has a unit.
+  std::optional<Unit> unit;
   [[nodiscard]] double si(double number) const;
   // Nothing has to be looked up for a cell that is a number.
   [[nodiscard]] bool plain() const { return bad_values.empty() && !overrange && states.empty(); }
@@ -36,12 +38,16 @@ struct CellRule {
 
 struct Layout {
   char delimiter = ',';
+  char comment = '\0';         // begins lines that are no rows; '\0': none are
+  bool marked_header = false;  // the header begins with it too
+  GasReference gas = GasReference::usual();
   NumberStyle style;
   StampFormat stamp;
   plan::Logging logging = plan::Logging::periodic;
   std::size_t columns = 0;  // of a whole row
   std::size_t time_column = 0;
-  int date_column = -1;
+  // Columns whose cells, with blanks between them, are the time, in this order; empty: time_column alone.
+  std::vector<std::size_t> time_parts;
   bool own_times = false;  // the column has stamps of its own: a row without one says nothing of it
   std::vector<int> channel_of_column;     // index into Header::channels, -1: not read
   std::vector<CellRule> rules;            // by channel
@@ -51,6 +57,7 @@ struct Layout {
   // Long format: rows of (time, channel, value).
   bool long_form = false;
   std::size_t name_column = 0, value_column = 0;
+  int unit_column = -1;  // says what unit a row's value has, -1: nothing does
   std::map<std::string, int, std::less<>> channel_of_name;
 };
 

@@ -55,6 +55,7 @@ enum class Oddity : std::uint8_t {
   unreadable_time,
   too_long_line,
   bad_encoding,
+  comment_line,
   count_
 };
 [[nodiscard]] const char* name(Oddity oddity);  // "gap", "repeated stamp"
@@ -194,11 +195,13 @@ class Reader {
 // Looks at an unknown export and writes a first channel map for it, in the format of
 // channels.toml: "CONFIRM" marks every guess, "STATE" what only a person can know. A unit that the
 // export does not state is left open. With a `plant`, devices and steps are looked for by its
-// names. The map loads as soon as everything marked STATE is filled in.
+// names. The map loads as soon as everything marked STATE is filled in. Several files are those of one run:
+// one for each device, or following each other.
 struct Sketch {
   std::string map;
   std::size_t to_confirm = 0, to_state = 0;
 };
-[[nodiscard]] Result<Sketch> sketch_map(const std::filesystem::path& file, const plan::Plan* plant = nullptr);
+[[nodiscard]] Result<Sketch> sketch_map(const std::vector<std::filesystem::path>& files,
+                                        const plan::Plan* plant = nullptr);
 
 }  // namespace vacuary::log

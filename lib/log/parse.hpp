@@ -44,6 +44,7 @@ class SlabParser {
   [[nodiscard]] bool says_nothing(const RowSpan& row) const;
   [[nodiscard]] bool surplus_is_empty(const RowSpan& row, std::size_t cells) const;
   std::string_view stamp_text(const RowSpan& row);
+  [[nodiscard]] bool is_comment(std::size_t r, const RowSpan& row);
   void wrong_count(std::size_t r, const RowSpan& row, std::size_t cells, bool cut);
   void no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cut);
   [[nodiscard]] bool is_other_header(const RowSpan& row) const;
@@ -65,7 +66,8 @@ class SlabParser {
   void read_tile(std::size_t column, std::size_t from);
   [[nodiscard]] bool last_cell_cut(std::size_t column) const;
   [[nodiscard]] std::string_view bad_quality(std::size_t r, int quality_column);
-  void read_number(const CellReader& reader, std::string_view text, std::size_t c, std::size_t r);
+  void read_number(const CellReader& reader, std::string_view text, std::size_t c, std::size_t r,
+                   std::string_view unit = {});
   void refuse_number(std::size_t c, std::size_t r, std::string_view quality);
   void note_digits(std::size_t c, std::size_t r, const TileNumbers& numbers);
   void note_digits(std::size_t c, std::size_t r, std::uint8_t decimals, std::uint8_t significant);

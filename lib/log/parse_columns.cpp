@@ -128,7 +128,7 @@ void SlabParser::read_tile(std::size_t column, std::size_t from) {
   }
   slow &= all;
   if (slow != all) note_digits(c, from, numbers);
-  const CellReader reader(rule, layout_.style);
+  const CellReader reader(rule, layout_);
   for (; slow != 0; slow &= slow - 1) {
     const std::size_t r = from + static_cast<std::size_t>(std::countr_zero(slow));
     const std::string_view bad = quality < 0 ? std::string_view() : bad_quality(r, quality);
@@ -148,8 +148,9 @@ bool SlabParser::last_cell_cut(std::size_t column) const {
   return slab_.cut && column + 1 == layout_.columns && !rows_.empty() && rows_.back().end + 1 == text_.size();
 }
 
-void SlabParser::read_number(const CellReader& reader, std::string_view text, std::size_t c, std::size_t r) {
-  const Cell read = reader.read(text);
+void SlabParser::read_number(const CellReader& reader, std::string_view text, std::size_t c, std::size_t r,
+                             std::string_view unit) {
+  const Cell read = reader.read(text, unit);
   out_.block.values[c][r] = read.value;
   if (!read.odd) {
     note_digits(c, r, read.decimals, read.significant);
@@ -159,7 +160,8 @@ void SlabParser::read_number(const CellReader& reader, std::string_view text, st
     out_.block.values[c][r] = unset_cell();
     return;
   }
-  odd_cell(read.what, static_cast<int>(c), r, text);
+  const std::string with_unit = unit.empty() ? std::string() : fmt::format("{} {}", text, unit);
+  odd_cell(read.what, static_cast<int>(c), r, unit.empty() ? text : with_unit);
 }
 
 // What the row's quality cell says if that is not good; else a view of nothing. A missing word is not good.

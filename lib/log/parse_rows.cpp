@@ -90,14 +90,25 @@ std::string_view SlabParser::stamp_text(const RowSpan& row) {
   std::string_view time = cell(row, layout_.time_column);
   const bool plain = !time.empty() && time.front() > '"' && time.back() > '"';  // no blanks, no marks
   if (!plain) time = cell_text(trim(time), scratch_);
-  if (layout_.date_column < 0) return time;
-  joined_.assign(cell_text(trim(cell(row, static_cast<std::size_t>(layout_.date_column))), scratch_));
-  joined_ += ' ';
-  joined_ += cell_text(trim(cell(row, layout_.time_column)), scratch_);
+  if (layout_.time_parts.empty()) return time;
+  joined_.clear();
+  for (const std::size_t part : layout_.time_parts) {
+    if (!joined_.empty()) joined_ += ' ';
+    joined_ += cell_text(trim(cell(row, part)), scratch_);
+  }
   return joined_;
 }
 
+// A line that says of itself that it is no row.
+bool SlabParser::is_comment(std::size_t r, const RowSpan& row) {
+  if (layout_.comment == '\0' || !record_text(row).starts_with(layout_.comment)) return false;
+  if (layout_.marked_header && is_other_header(row)) return false;
+  odd_row(Oddity::comment_line, r, fmt::format("'{}'", shown(record_text(row))));
+  return true;
+}
+
 void SlabParser::wrong_count(std::size_t r, const RowSpan& row, std::size_t cells, bool cut) {
+  if (is_comment(r, row)) return;
   const auto found = [&] { return fmt::format("{} cells, the header has {}", cells, layout_.columns); };
   if (is_other_header(row)) {
     stop_at_header(r);
@@ -114,6 +125,8 @@ void SlabParser::no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cu
   if (record_text(row) == layout_.header_record) {
     odd_row(Oddity::repeated_header, r, "the header stands here again");
     out_.headers.push_back(out_.block.time.size());
+  } else if (is_comment(r, row)) {
+    // told
   } else if (is_other_header(row)) {
     stop_at_header(r);
   } else if (cut) {

@@ -48,6 +48,8 @@ const char* name(Oddity oddity) {
       return "too long line";
     case Oddity::bad_encoding:
       return "bad encoding";
+    case Oddity::comment_line:
+      return "comment line";
     case Oddity::count_:
       break;
   }

@@ -37,8 +37,14 @@ const char* word(plan::TimeForm form) {
       return "elapsed_min";
     case plan::TimeForm::elapsed_h:
       return "elapsed_h";
+    case plan::TimeForm::elapsed_d:
+      return "elapsed_d";
     case plan::TimeForm::elapsed_clock:
       return "elapsed_clock";
+    case plan::TimeForm::mjd:
+      return "mjd";
+    case plan::TimeForm::julian_date:
+      return "julian_date";
   }
   return "";
 }
@@ -49,18 +55,26 @@ std::size_t count_of(const std::string& text, std::string_view mark) {
   return n;
 }
 
-class MapWriter {
+// What one file of several may not show: with digits and English letters alone it reads in many ways.
+struct Marks {
+  std::string encoding = "utf-8";
+  NumberStyle style;
+  bool comma_or_thousands = false;
+  std::size_t comments = 0;
+};
+
+// What was seen in one file, and what the map says of it.
+class Export {
  public:
-  MapWriter(const Table& table, const std::filesystem::path& file, TextForm form, const plan::Plan* plant)
-      : table_(table),
-        file_(file),
+  Export(std::filesystem::path file, TextForm form, Table table)
+      : file_(std::move(file)),
         form_(std::move(form)),
-        time_(find_time(table)),
-        unread_times_(unread_times(table, time_ ? &*time_ : nullptr)),
-        long_(time_ ? find_long_form(table, *time_) : std::nullopt),
-        own_times_(time_ && !long_ ? own_times(table, *time_) : std::vector<std::size_t>{}),
-        quality_(quality_columns(table)),
-        columns_(plant) {}
+        table_(std::move(table)),
+        time_(find_time(table_)),
+        unread_times_(unread_times(table_, time_ ? &*time_ : nullptr)),
+        long_(time_ ? find_long_form(table_, *time_) : std::nullopt),
+        own_times_(time_ && !long_ ? own_times(table_, *time_) : std::vector<std::size_t>{}),
+        quality_(quality_columns(table_)) {}
 
   // All rows; nothing is written when they cannot be read.
   Diagnostics look() {
@@ -70,37 +84,72 @@ class MapWriter {
     return {};
   }
 
-  Sketch write() {
+  [[nodiscard]] std::string name() const { return comment_text(file_.filename().string()); }
+
+  // Files that follow each other have the same columns, and each may hold what the others lack.
+  [[nodiscard]] bool has_columns_of(const Export& other) const {
+    return table_.header == other.table_.header && long_.has_value() == other.long_.has_value();
+  }
+  void add_rows_of(const Export& other) { survey_.add(other.survey_); }
+
+  void reserve_in(ColumnWriter& columns) const {
+    for (const Survey::Tag& tag : survey_.tags) columns.reserve(tag.name);
+    for (std::size_t i = 0; !long_ && i < table_.header.size(); ++i) columns.reserve(table_.header[i]);
+  }
+  void add_to(ColumnWriter& columns) const {
     if (long_) {
-      add_names();
+      add_names(columns);
     } else {
-      add_columns();
+      add_columns(columns);
     }
-    std::string body = ignored() + good_quality() + file_table() + time_table() + logging_table();
-    if (long_) {
-      body += "\n[long]\n" + column_line("channel_column", long_->name_column, "CONFIRM: one value a row") +
-              column_line("value_column", long_->value_column, "CONFIRM");
-      if (long_->quality_column >= 0)
-        body += column_line("quality_column", static_cast<std::size_t>(long_->quality_column),
-                            "CONFIRM: it says whether the value is good");
+  }
+  void add_to(Marks& marks) const {
+    const NumberStyle usual;
+    const bool shows = table_.style.point != usual.point || table_.style.thousands != usual.thousands;
+    const bool shown = marks.style.point != usual.point || marks.style.thousands != usual.thousands;
+    if (shows && !shown) {
+      marks.style = table_.style;
+      marks.comma_or_thousands = table_.comma_or_thousands;
     }
-    body += columns_.steps() + columns_.columns();
-    Sketch out;
-    out.to_confirm = count_of(body, "# CONFIRM");
-    out.to_state = count_of(body, "# STATE");
-    out.map =
-        fmt::format(
-            "# First channel map for {}.\n# CONFIRM marks a guess, STATE what only a person can know.\n{}\n"
-            "format = \"vacuary-channels 1\"\n",
-            comment_text(file_.filename().string()), looked_at()) +
-        body;
+    if (marks.encoding == "utf-8") marks.encoding = form_.encoding;
+    marks.comments += survey_.comments;
+  }
+  // How the file is written: one map is for files that agree in it.
+  [[nodiscard]] std::string way_of_writing(const Marks& marks) const {
+    return file_table(marks) + time_table();
+  }
+  [[nodiscard]] std::string long_table() const {
+    if (!long_) return "";
+    std::string out = "\n[long]\n" +
+                      column_line("channel_column", long_->name_column, "CONFIRM: one value a row") +
+                      column_line("value_column", long_->value_column, "CONFIRM");
+    if (long_->unit_column >= 0)
+      out += column_line("unit_column", static_cast<std::size_t>(long_->unit_column),
+                         "CONFIRM: each value is read in the unit that stands there");
+    if (long_->quality_column >= 0)
+      out += column_line("quality_column", static_cast<std::size_t>(long_->quality_column),
+                         "CONFIRM: it says whether the value is good");
     return out;
   }
-
- private:
+  [[nodiscard]] std::string logging_table() const {
+    std::string out =
+        "\n[logging]\nmode = \"periodic\"  # CONFIRM: or \"on_change\", when silence means \"as before\"\n";
+    if (time_ && !long_ && !time_->period.empty())
+      out += fmt::format("# period: {} between the first rows; left out, it is found from the log\n",
+                         time_->period);
+    return out;
+  }
+  // What stands in the columns that say whether values are good.
+  void add_quality_to(std::vector<Content>& all) const {
+    for (std::size_t i = 0; !long_ && i < table_.header.size(); ++i) {
+      if (is_quality_of_any(i)) all.push_back(survey_.columns[i]);
+    }
+    if (long_ && long_->quality_column >= 0) all.push_back(survey_.quality);
+  }
+  [[nodiscard]] bool is_long() const { return long_.has_value(); }
   // The guesses hold for these rows and no others.
-  [[nodiscard]] std::string looked_at() const {
-    std::string out = fmt::format("# Looked at: {} rows", survey_.rows);
+  [[nodiscard]] std::string looked_at(bool of_several) const {
+    std::string out = fmt::format("# Looked at{}: {} rows", of_several ? " in " + name() : "", survey_.rows);
     const Effort effort;
     const std::size_t piece = effort.piece >> 20U;
     if (survey_.pieces) {
@@ -115,53 +164,35 @@ class MapWriter {
     return out + ".\n";
   }
 
-  [[nodiscard]] std::string ignored() const {
-    if (columns_.ignored().empty()) return "";
-    std::string names;
-    for (const std::string& name : columns_.ignored()) names += (names.empty() ? "" : ", ") + toml_text(name);
-    return "ignore = [" + names + "]  # CONFIRM: nothing shows what these are\n";
-  }
-
+ private:
   [[nodiscard]] bool is_quality_of_any(std::size_t column) const {
     return std::find(quality_.begin(), quality_.end(), static_cast<int>(column)) != quality_.end();
   }
 
-  // What stands in the columns that say whether values are good.
-  [[nodiscard]] std::string good_quality() const {
-    std::vector<Content> all;
-    for (std::size_t i = 0; !long_ && i < table_.header.size(); ++i) {
-      if (is_quality_of_any(i)) all.push_back(survey_.columns[i]);
-    }
-    if (long_ && long_->quality_column >= 0) all.push_back(survey_.quality);
-    if (all.empty()) return "";
-    // It is nothing without a column that has one.
-    const bool used = long_ || columns_.columns().find("\nquality = ") != std::string::npos;
-    const std::string line = good_quality_line(all);
-    return used || line.front() == '#' ? line : "# " + line;
-  }
-
-  [[nodiscard]] std::string file_table() const {
+  [[nodiscard]] std::string file_table(const Marks& marks) const {
     std::string out = "\n[file]\n";
     constexpr const char* blanks[] = {"tab", "space", "two spaces"};
     const std::string delimiter =
         table_.delimiter == '\t' ? blanks[form_.blanks] : std::string(1, table_.delimiter);
     out += fmt::format("delimiter = \"{}\"{}\n", delimiter, form_.blanks > 0 ? "  # CONFIRM" : "");
-    if (table_.style.point == ',') {
-      out += table_.comma_or_thousands
+    if (marks.style.point == ',') {
+      out += marks.comma_or_thousands
                  ? "decimal = \",\"  # CONFIRM: all numbers read with thousands = \",\" as well\n"
                  : "decimal = \",\"  # CONFIRM\n";
     }
-    if (table_.style.thousands != '\0') {
-      const std::string mark =
-          table_.style.thousands == ' ' ? "space" : std::string(1, table_.style.thousands);
+    if (marks.style.thousands != '\0') {
+      const std::string mark = marks.style.thousands == ' ' ? "space" : std::string(1, marks.style.thousands);
       out += fmt::format("thousands = \"{}\"  # CONFIRM\n", mark);
     }
-    if (form_.encoding != "utf-8") out += fmt::format("encoding = \"{}\"  # CONFIRM\n", form_.encoding);
+    if (marks.encoding != "utf-8") out += fmt::format("encoding = \"{}\"  # CONFIRM\n", marks.encoding);
     if (table_.preamble > 0) out += fmt::format("preamble_lines = {}  # CONFIRM\n", table_.preamble);
     const std::size_t footer = time_ ? count_footer(survey_.end, table_, *time_) : 0;
     if (footer > 0) out += fmt::format("footer_lines = {}  # CONFIRM\n", footer);
     if (!table_.units.empty()) out += "units_line = true  # CONFIRM\n";
     if (table_.newest_first) out += "newest_first = true  # CONFIRM\n";
+    if (marks.comments > 0)
+      out +=
+          fmt::format("comment = \"#\"  # CONFIRM: {} lines begin with it and are no rows\n", marks.comments);
     return out;
   }
 
@@ -196,13 +227,24 @@ class MapWriter {
     return out + "\n";
   }
 
+  [[nodiscard]] std::string time_columns() const {
+    const std::vector<std::size_t>& parts = time_->parts;
+    if (parts.size() > 2) {
+      std::string names;
+      for (const std::size_t part : parts)
+        names += (names.empty() ? "" : ", ") + toml_text(table_.header[part]);
+      return fmt::format("columns = [{}]  # CONFIRM\n", names);
+    }
+    const std::string column = found_without_name()
+                                   ? "# column: the first one, which has no name  # CONFIRM\n"
+                                   : column_line("column", time_->column, "CONFIRM");
+    return parts.empty() ? column : column + column_line("date_column", parts.front(), "CONFIRM");
+  }
+
   [[nodiscard]] std::string time_table() const {
     std::string out = "\n[time]\n";
     if (!time_) return out + no_time_line();
-    out += found_without_name() ? "# column: the first one, which has no name  # CONFIRM\n"
-                                : column_line("column", time_->column, "CONFIRM");
-    if (time_->date_column >= 0)
-      out += column_line("date_column", static_cast<std::size_t>(time_->date_column), "CONFIRM");
+    out += time_columns();
     if (!time_->not_read.empty()) {
       return out + fmt::format(
                        "# form = \"\"  # STATE: elapsed time in {} is not read; export it in seconds, then "
@@ -231,15 +273,6 @@ class MapWriter {
     return out;
   }
 
-  [[nodiscard]] std::string logging_table() const {
-    std::string out =
-        "\n[logging]\nmode = \"periodic\"  # CONFIRM: or \"on_change\", when silence means \"as before\"\n";
-    if (time_ && !long_ && !time_->period.empty())
-      out += fmt::format("# period: {} between the first rows; left out, it is found from the log\n",
-                         time_->period);
-    return out;
-  }
-
   // What stands in brackets at the end of a header is its unit, or a part of its name.
   [[nodiscard]] static ColumnGuess named(const std::string& text) {
     ColumnGuess guess;
@@ -260,64 +293,68 @@ class MapWriter {
     return out;
   }
 
-  void add_columns() {
+  // "5 mbar" says more than a header without a unit.
+  static void take_unit_of_cells(ColumnGuess& guess) {
+    const std::vector<std::string>& units = guess.content.units;
+    if (!guess.unit.empty() || units.empty()) return;
+    guess.unit = units.front();
+    guess.unit_from = "cells";
+    if (units.size() > 1) guess.other_unit = units[1];
+  }
+
+  void add_columns(ColumnWriter& columns) const {
     std::map<std::string, std::size_t> names;
-    for (const std::string& header : table_.header) {
-      ++names[split_header(header).name];
-      columns_.reserve(header);
-    }
+    for (const std::string& header : table_.header) ++names[split_header(header).name];
     for (std::size_t i = 0; i < table_.header.size(); ++i) {
-      if (time_ && (i == time_->column || static_cast<int>(i) == time_->date_column)) continue;
+      if (time_ && time_->has(i)) continue;
       if (std::find(own_times_.begin(), own_times_.end(), i) != own_times_.end()) continue;
       if (is_quality_of_any(i)) continue;
       const auto unread = std::find_if(unread_times_.begin(), unread_times_.end(),
                                        [i](const UnreadTime& each) { return each.column == i; });
       if (unread != unread_times_.end()) {
-        columns_.add_unread_time(table_.header[i], unread->example);
+        columns.add_unread_time(table_.header[i], unread->example);
         continue;
       }
       ColumnGuess guess = named(table_.header[i]);
       guess.whole = names[split_header(guess.header).name] > 1;
       if (guess.unit.empty() && i < table_.units.size()) guess.unit = table_.units[i];
       guess.content = survey_.columns[i];
+      take_unit_of_cells(guess);
       guess.time = own_time(i);
       if (quality_[i] >= 0) guess.quality = table_.header[static_cast<std::size_t>(quality_[i])];
       guess.number = i + 1;
-      columns_.add(guess);
+      columns.add(guess);
     }
   }
 
-  void add_names() {
-    for (const Survey::Tag& tag : survey_.tags) columns_.reserve(tag.name);
+  void add_names(ColumnWriter& columns) const {
     for (const Survey::Tag& tag : survey_.tags) {
       if (tag.name.empty()) continue;  // a row of no channel
       ColumnGuess guess = named(tag.name);
       guess.long_form = true;
       if (guess.unit.empty() && !tag.units.empty()) {
         guess.unit = tag.units.front();
-        guess.unit_from_rows = true;
+        guess.unit_from = "column of units";
       }
       if (tag.units.size() > 1) guess.other_unit = tag.units[1];
       guess.content = tag.content;
-      columns_.add(guess);
+      take_unit_of_cells(guess);
+      columns.add(guess);
     }
   }
 
-  const Table& table_;
-  const std::filesystem::path& file_;
+  std::filesystem::path file_;
   TextForm form_;
+  Table table_;
   std::optional<TimeGuess> time_;
   std::vector<UnreadTime> unread_times_;
   std::optional<LongGuess> long_;
   std::vector<std::size_t> own_times_;
   std::vector<int> quality_;  // by column
   Survey survey_;
-  ColumnWriter columns_;
 };
 
-}  // namespace
-
-Result<Sketch> sketch_map(const std::filesystem::path& file, const plan::Plan* plant) {
+Result<Export> look_at(const std::filesystem::path& file) {
   auto beginning = read_beginning(file);
   if (!beginning.has_value()) return beginning.diagnostics();
   auto table = find_table(file, beginning.value());
@@ -328,9 +365,103 @@ Result<Sketch> sketch_map(const std::filesystem::path& file, const plan::Plan* p
     turned.newest_first = find_time(turned).has_value();
     if (turned.newest_first) table.value() = std::move(turned);
   }
-  MapWriter writer(table.value(), file, beginning.value().form, plant);
-  if (Diagnostics failed = writer.look(); !failed.empty()) return failed;
-  return writer.write();
+  Export out(file, beginning.value().form, std::move(table).value());
+  if (Diagnostics failed = out.look(); !failed.empty()) return failed;
+  return out;
+}
+
+std::string ignored(const ColumnWriter& columns) {
+  if (columns.ignored().empty()) return "";
+  std::string names;
+  for (const std::string& name : columns.ignored()) names += (names.empty() ? "" : ", ") + toml_text(name);
+  return "ignore = [" + names + "]  # CONFIRM: nothing shows what these are\n";
+}
+
+std::string good_quality(const std::vector<Export>& exports, const ColumnWriter& columns) {
+  std::vector<Content> all;
+  for (const Export& one : exports) one.add_quality_to(all);
+  if (all.empty()) return "";
+  // It is nothing without a column that has one.
+  const bool used = exports.front().is_long() || columns.columns().find("\nquality = ") != std::string::npos;
+  const std::string line = good_quality_line(all);
+  return used || line.front() == '#' ? line : "# " + line;
+}
+
+std::string as_comment(std::string_view lines) {
+  std::string out;
+  while (!lines.empty()) {
+    const std::size_t end = std::min(lines.find('\n'), lines.size() - 1) + 1;
+    if (end > 1) out += fmt::format("#   {}", lines.substr(0, end));
+    lines.remove_prefix(end);
+  }
+  return out;
+}
+
+std::string without_remarks(const std::string& lines) {
+  std::string out;
+  for (std::size_t at = 0; at < lines.size();) {
+    const std::size_t end = std::min(lines.find('\n', at), lines.size());
+    out += lines.substr(at, std::min(lines.find("  # ", at), end) - at) + "\n";
+    at = end + 1;
+  }
+  return out;
+}
+
+// Files that the map, which is written after the first one, does not fit.
+std::string other_ways(const std::vector<Export>& exports, const Marks& marks) {
+  const auto way = [&marks](const Export& one) { return one.way_of_writing(marks) + one.long_table(); };
+  std::string out;
+  for (const Export& one : exports) {
+    if (without_remarks(way(one)) == without_remarks(way(exports.front()))) continue;
+    out += fmt::format(
+        "\n# STATE: {} is written in another way than {}, and a map is for files that are written alike:\n"
+        "# export both alike. By itself it would have\n{}",
+        one.name(), exports.front().name(), as_comment(way(one)));
+  }
+  return out;
+}
+
+}  // namespace
+
+Result<Sketch> sketch_map(const std::vector<std::filesystem::path>& files, const plan::Plan* plant) {
+  if (files.empty()) return log_failure("", "no log file was named", "name the plant's export");
+  std::vector<Export> exports;
+  std::string names, looked_at;
+  for (const std::filesystem::path& file : files) {
+    auto found = look_at(file);
+    if (!found.has_value()) return found.diagnostics();
+    const Export& one = exports.emplace_back(std::move(found).value());
+    names += (names.empty() ? "" : ", ") + one.name();
+    looked_at += one.looked_at(files.size() > 1);
+  }
+  ColumnWriter columns(plant);
+  std::vector<bool> follows(exports.size());
+  for (std::size_t i = 0; i < exports.size(); ++i) {
+    for (std::size_t j = 0; j < i && !follows[i]; ++j) {
+      follows[i] = !follows[j] && exports[i].has_columns_of(exports[j]);
+      if (follows[i]) exports[j].add_rows_of(exports[i]);
+    }
+  }
+  for (const Export& one : exports) one.reserve_in(columns);
+  for (std::size_t i = 0; i < exports.size(); ++i) {
+    if (!follows[i]) exports[i].add_to(columns);
+  }
+  const Export& first = exports.front();
+  Marks marks;
+  for (const Export& one : exports) one.add_to(marks);
+  const std::string body = ignored(columns) + good_quality(exports, columns) + first.way_of_writing(marks) +
+                           first.logging_table() + first.long_table() + other_ways(exports, marks) +
+                           columns.steps() + columns.columns();
+  Sketch out;
+  out.to_confirm = count_of(body, "# CONFIRM");
+  out.to_state = count_of(body, "# STATE");
+  out.map =
+      fmt::format(
+          "# First channel map for {}.\n# CONFIRM marks a guess, STATE what only a person can know.\n{}\n"
+          "format = \"vacuary-channels 1\"\n",
+          names, looked_at) +
+      body;
+  return out;
 }
 
 }  // namespace vacuary::log

@@ -2,6 +2,7 @@
 // its columns by all rows. What is found is a guess and says so; sketch.cpp writes it down.
 #pragma once
 
+#include <algorithm>
 #include <filesystem>
 #include <optional>
 #include <set>
@@ -42,13 +43,27 @@ struct Table {
 
 struct TimeGuess {
   std::size_t column = 0;
-  int date_column = -1;
+  std::vector<std::size_t> parts;  // in order, if there are several columns
   plan::TimeForm form = plan::TimeForm::rfc3339;
   std::string format;
   std::string remark;       // why a person should look twice: "month first reads as well"
   std::string not_read;     // a unit of elapsed time that no form has
   bool own_offset = false;  // each stamp carries its offset from UTC
   std::string period;       // usual distance of the first rows
+  [[nodiscard]] bool has(std::size_t i) const {
+    return i == column || std::find(parts.begin(), parts.end(), i) != parts.end();
+  }
+  // From the cells of a row, as `cell(i)` gives them.
+  template <class F>
+  [[nodiscard]] std::string stamp(F cell) const {
+    if (parts.empty()) return std::string(cell(column));
+    std::string out;
+    for (const std::size_t part : parts) {
+      if (!out.empty()) out += ' ';
+      out += cell(part);
+    }
+    return out;
+  }
 };
 [[nodiscard]] std::optional<TimeGuess> find_time(const Table& table);
 
@@ -70,7 +85,7 @@ class StampCheck {
   StampCheck(const Table& table, const TimeGuess& time);
   StampCheck(const StampCheck&) = delete;  // the reader keeps a pointer to the format
   StampCheck& operator=(const StampCheck&) = delete;
-  [[nodiscard]] bool reads(std::string_view date, std::string_view time);
+  [[nodiscard]] bool reads(std::string_view stamp);
 
  private:
   StampFormat format_;
@@ -96,8 +111,10 @@ struct Content {
   std::size_t broken = 0;  // look like numbers and read as none: "1.2.3", "5 mbar"
   double least = 0, most = 0;
   std::vector<std::string> words;  // both sorts, each once, in order of appearance
+  std::vector<std::string> units;  // of numbers that carry theirs ("5 mbar"), each once, at most four
   bool more_words = false;         // texts
   void add(std::string_view cell, const NumberStyle& style);
+  void add(const Content& other);
 };
 
 // Whether a header says that its column tells good values from bad ones.
@@ -126,10 +143,12 @@ struct Survey {
   std::vector<Tag> tags;         // in order of appearance
   Content quality;               // of rows of (time, name, value)
   bool more_tags = false;
-  std::size_t rows = 0;      // with a stamp, if a time was found
-  bool pieces = false;       // of a part of the log only every `of`th piece was looked at
-  bool ended_early = false;  // the file is damaged
-  std::vector<Cells> end;    // the last lines, whatever they are
+  std::size_t rows = 0;           // with a stamp, if a time was found
+  std::size_t comments = 0;       // lines without one that begin with '#'
+  bool pieces = false;            // of a part of the log only every `of`th piece was looked at
+  bool ended_early = false;       // the file is damaged
+  std::vector<Cells> end;         // the last lines, whatever they are
+  void add(const Survey& other);  // of a file with the same columns that follows
 };
 [[nodiscard]] Result<Survey> survey(const std::filesystem::path& file, const TextForm& form,
                                     const Table& table, const TimeGuess* time, const LongGuess* long_form,
@@ -146,9 +165,9 @@ struct ColumnGuess {
   std::string unit;        // by the header's brackets, the line of units or the unit column
   Content content;
   bool long_form = false;
-  bool unit_from_rows = false;  // by a column of units, which the reader does not look at
-  std::string other_unit;       // a second one that the same column of units names
-  std::string time, quality;    // headers of its own time column and of the one that says what is good
+  std::string unit_from;      // what in the rows says so: "column of units", "cells"
+  std::string other_unit;     // a second one that the same says
+  std::string time, quality;  // headers of its own time column and of the one that says what is good
   [[nodiscard]] const std::string& in_map() const { return whole || long_form ? header : name; }
 };
 class ColumnWriter {

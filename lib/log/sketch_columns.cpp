@@ -6,6 +6,7 @@
 #include <set>
 #include <utility>
 
+#include "log/cell.hpp"
 #include "log/layout.hpp"
 #include "log/sketch.hpp"
 #include "log/words.hpp"
@@ -220,18 +221,13 @@ std::string commented(const std::string& lines) {
 }
 
 bool says_unit(const ColumnGuess& column, Kind kind) {
-  return kind == Kind::count || (column.other_unit.empty() && std::holds_alternative<Unit>(parse_unit(
-                                                                  without_brackets(column.unit), kind)));
+  return kind == Kind::count || std::holds_alternative<Unit>(parse_unit(without_brackets(column.unit), kind));
 }
 
-// What the map has to say of the unit of numbers of this kind. The reader finds what stands in the
-// header or in the line of units, but does not look at a column of units.
+// What the map has to say of the unit of numbers of this kind. The reader finds what stands in the header or
+// in the line of units; where units stand in the rows it wants one for those that have none.
 std::string unit_line(const ColumnGuess& column, Kind kind) {
   if (kind == Kind::count) return "";
-  if (!column.other_unit.empty()) {
-    return fmt::format("# unit = \"\"  # STATE: the log's column of units says \"{}\" and \"{}\"\n",
-                       comment_text(column.unit), comment_text(column.other_unit));
-  }
   const std::string unit(without_brackets(column.unit));
   if (unit.empty()) return "# unit = \"\"  # STATE: the log says none\n";
   const auto parsed = parse_unit(unit, kind);
@@ -239,8 +235,13 @@ std::string unit_line(const ColumnGuess& column, Kind kind) {
     return fmt::format("# unit = \"\"  # STATE: \"{}\" in the log is no unit of it known here; {}\n",
                        comment_text(unit), trouble->remedy);
   }
-  if (column.unit_from_rows)
-    return fmt::format("unit = {}  # by the log's column of units\n", toml_text(unit));
+  if (!column.unit_from.empty()) {
+    const std::string also =
+        column.other_unit.empty()
+            ? ""
+            : fmt::format(", also \"{}\": each value is read in its own", comment_text(column.other_unit));
+    return fmt::format("unit = {}  # by the log's {}{}\n", toml_text(unit), column.unit_from, also);
+  }
   return fmt::format("# unit: \"{}\" by the log itself\n", comment_text(column.unit));
 }
 
@@ -259,7 +260,8 @@ std::string lines_of_named(const ColumnGuess& column, What what) {
   const Content& cells = column.content;
   if (what == What::open && cells.texts > cells.numbers) return states_line(cells);
   const std::string odd = odd_lines(cells);
-  if (odd.empty() && !column.long_form && says_unit(column, plan::kind_of(what))) return "";
+  const bool by_header = !column.long_form && column.unit_from.empty();
+  if (odd.empty() && by_header && says_unit(column, plan::kind_of(what))) return "";
   return unit_line(column, plan::kind_of(what)) + odd;
 }
 
@@ -327,7 +329,16 @@ std::string comment_text(std::string_view text) {
 }
 
 void Content::add(std::string_view cell, const NumberStyle& style) {
-  const ParsedNumber number = parse_number(cell, style);
+  ParsedNumber number = parse_number(cell, style);
+  if (number.is == NumberIs::unreadable) {
+    const std::size_t end = end_of_number(cell, style);
+    const std::string_view unit = trim(cell.substr(end));
+    if (end > 0 && is_unit(unit)) {
+      number = parse_number(cell.substr(0, end), style);
+      if (std::find(units.begin(), units.end(), unit) == units.end() && units.size() < 4)
+        units.emplace_back(unit);
+    }
+  }
   if (number.is == NumberIs::number) {
     least = numbers == 0 ? number.value : std::min(least, number.value);
     most = numbers == 0 ? number.value : std::max(most, number.value);
@@ -344,6 +355,24 @@ void Content::add(std::string_view cell, const NumberStyle& style) {
   const bool room = static_cast<std::size_t>(same) < most_words;
   if (room) words.push_back(clean(cell));
   more_words = more_words || (!room && !like);
+}
+
+void Content::add(const Content& other) {
+  if (other.numbers > 0) {
+    least = numbers == 0 ? other.least : std::min(least, other.least);
+    most = numbers == 0 ? other.most : std::max(most, other.most);
+  }
+  numbers += other.numbers;
+  texts += other.texts;
+  broken += other.broken;
+  more_words = more_words || other.more_words;
+  for (const std::string& word : other.words) {
+    if (std::find(words.begin(), words.end(), word) != words.end()) continue;
+    if (words.size() < 2 * most_words) words.push_back(word);
+  }
+  for (const std::string& unit : other.units) {
+    if (std::find(units.begin(), units.end(), unit) == units.end() && units.size() < 4) units.push_back(unit);
+  }
 }
 
 // One channel for each column: the second of one name gets a number.
@@ -555,14 +584,53 @@ std::string ColumnWriter::steps() const {
   return out;
 }
 
+namespace {
+
+// Columns that are called so, such as "Tag name" and "Value", are so also where a file is about one channel,
+// or about texts.
+std::optional<LongGuess> long_form_by_name(const Table& table, const TimeGuess& time) {
+  const auto called = [](const std::string& header, std::initializer_list<std::string_view> words) {
+    std::string name = lower(split_header(header).name);
+    for (const std::string_view end : {" name", "_name", "name"}) {
+      if (name.size() > end.size() && name.ends_with(end)) name.resize(name.size() - end.size());
+    }
+    return std::find(words.begin(), words.end(), name) != words.end();
+  };
+  LongGuess guess;
+  std::size_t names = 0, values = 0;
+  for (std::size_t column = 0; column < table.header.size(); ++column) {
+    const std::string& header = table.header[column];
+    if (time.has(column)) continue;
+    if (is_quality(header)) guess.quality_column = static_cast<int>(column);
+    if (called(header, {"unit", "units", "einheit", "unidad", "unit\u00E9", "unit\u00E0"}))
+      guess.unit_column = static_cast<int>(column);
+    if (called(header, {"channel", "tag", "point", "signal", "variable", "sensor", "parameter", "item"})) {
+      guess.name_column = column;
+      ++names;
+    }
+    if (called(header, {"value", "val", "reading", "wert", "valor", "valeur", "valore"})) {
+      guess.value_column = column;
+      ++values;
+    }
+  }
+  const auto text = [&](const Cells& row) {
+    return parse_number(row[guess.name_column], table.style).is == NumberIs::unreadable;
+  };
+  const bool found = names == 1 && values == 1 && std::all_of(table.rows.begin(), table.rows.end(), text);
+  return found ? std::optional(guess) : std::nullopt;
+}
+
+}  // namespace
+
 std::optional<LongGuess> find_long_form(const Table& table, const TimeGuess& time) {
   if (table.header.size() < 3 || table.header.size() > 8) return std::nullopt;
+  if (const auto named = long_form_by_name(table, time)) return named;
   std::optional<LongGuess> best;
   std::size_t numeric = 0;
   LongGuess guess;
   std::vector<std::size_t> texts;
   for (std::size_t column = 0; column < table.header.size(); ++column) {
-    if (column == time.column || static_cast<int>(column) == time.date_column) continue;
+    if (time.has(column)) continue;
     if (is_quality(table.header[column])) {
       guess.quality_column = static_cast<int>(column);
       continue;

@@ -43,6 +43,10 @@ class Surveyor {
 
  private:
   void row(std::string_view text, std::size_t from, std::size_t end) {
+    if (!is_row(text, from, end) && text[from] == '#' && !table_.header[0].starts_with('#')) ++out_.comments;
+  }
+
+  bool is_row(std::string_view text, std::size_t from, std::size_t end) {
     cells_.clear();
     for (const std::uint32_t delimiter : delimiters_) {
       cells_.push_back(trim(text.substr(from, delimiter - from)));
@@ -51,28 +55,25 @@ class Surveyor {
     cells_.push_back(trim(text.substr(from, end - from)));
     while (!cells_.empty() && cells_.back().empty()) cells_.pop_back();
     const std::size_t wanted = table_.header.size();
-    if (cells_.size() > wanted || 2 * cells_.size() < wanted) return;
+    if (cells_.size() > wanted || 2 * cells_.size() < wanted) return false;
     cells_.resize(wanted);
-    if (!has_stamp()) return;
+    if (!has_stamp()) return false;
     ++out_.rows;
-    if (long_ != nullptr) return add_to_tag();
-    for (std::size_t i = 0; i < wanted; ++i) {
+    if (long_ != nullptr) add_to_tag();
+    for (std::size_t i = 0; long_ == nullptr && i < wanted; ++i) {
       if (!is_time(i)) out_.columns[i].add(cell(i), table_.style);
     }
+    return true;
   }
 
   // Good until the next call.
   std::string_view cell(std::size_t i) { return trim(cell_text(cells_[i], scratch_)); }
 
-  [[nodiscard]] bool is_time(std::size_t i) const {
-    return time_ != nullptr && (i == time_->column || static_cast<int>(i) == time_->date_column);
-  }
+  [[nodiscard]] bool is_time(std::size_t i) const { return time_ != nullptr && time_->has(i); }
 
   bool has_stamp() {
     if (!check_) return true;
-    const bool two = time_->date_column >= 0;
-    const std::string date(two ? cell(static_cast<std::size_t>(time_->date_column)) : "");
-    return check_->reads(date, cell(time_->column));
+    return check_->reads(time_->stamp([this](std::size_t i) { return cell(i); }));
   }
 
   void add_to_tag() {
@@ -117,6 +118,25 @@ std::string_view from_next_line(std::string_view text) {
 }
 
 }  // namespace
+
+void Survey::add(const Survey& other) {
+  for (std::size_t i = 0; i < columns.size(); ++i) columns[i].add(other.columns[i]);
+  quality.add(other.quality);
+  more_tags = more_tags || other.more_tags;
+  for (const Tag& tag : other.tags) {
+    const auto same =
+        std::find_if(tags.begin(), tags.end(), [&tag](const Tag& each) { return each.name == tag.name; });
+    if (same == tags.end()) {
+      tags.push_back(tag);
+      continue;
+    }
+    same->content.add(tag.content);
+    for (const std::string& unit : tag.units) {
+      const bool known = std::find(same->units.begin(), same->units.end(), unit) != same->units.end();
+      if (!known && same->units.size() < most_units) same->units.push_back(unit);
+    }
+  }
+}
 
 Result<Survey> survey(const std::filesystem::path& file, const TextForm& form, const Table& table,
                       const TimeGuess* time, const LongGuess* long_form, const Effort& effort) {

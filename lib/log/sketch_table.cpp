@@ -8,6 +8,7 @@
 #include <optional>
 
 #include "log/bytes.hpp"
+#include "log/cell.hpp"
 #include "log/head.hpp"
 #include "log/record.hpp"
 #include "log/sketch.hpp"
@@ -181,8 +182,12 @@ Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
   return out;
 }
 
+// Also one with its unit behind it.
 bool reads_as_number(const std::string& cell, const NumberStyle& style) {
-  return parse_number(cell, style).is == NumberIs::number;
+  if (parse_number(cell, style).is == NumberIs::number) return true;
+  const std::size_t end = end_of_number(cell, style);
+  return end > 0 && is_unit(trim(std::string_view(cell).substr(end))) &&
+         parse_number(std::string_view(cell).substr(0, end), style).is == NumberIs::number;
 }
 
 // Counts of cells that read with each way of writing numbers: the one that reads most, and of
@@ -262,16 +267,18 @@ double share_of_lines(const std::vector<Line>& lines, std::size_t cells) {
 bool part_by_blanks(Beginning& beginning) {
   constexpr std::size_t least_lines = 3;  // of fewer, two words and two words are no table yet
   for (const unsigned blanks : {2U, 1U}) {
-    const std::string plainly = tabs_for_blanks(beginning.text, blanks);
-    const auto preamble = static_cast<unsigned>(try_delimiter(physical_lines(plainly), '\t').header_line);
-    std::string text = tabs_for_blanks(beginning.text, blanks, preamble);
+    TextForm form = beginning.form;
+    form.blanks = blanks;
+    const std::string plainly = tabs_for_blanks(beginning.text, form);
+    form.preamble_lines = static_cast<unsigned>(try_delimiter(physical_lines(plainly), '\t').header_line);
+    const unsigned preamble = form.preamble_lines;
+    std::string text = tabs_for_blanks(beginning.text, form);
     std::vector<Line> table = physical_lines(text);
     table.erase(table.begin(), table.begin() + preamble);
     const Trial trial = try_delimiter(table, '\t');
     if (table.size() < least_lines || trial.header_line != 0 || trial.cells < 2 || !trial.named) continue;
     if (share_of_lines(table, trial.cells) < 0.9) continue;
-    beginning.form.blanks = blanks;
-    beginning.form.preamble_lines = preamble;
+    beginning.form = form;
     beginning.text = std::move(text);
     return true;
   }

@@ -25,15 +25,16 @@ std::vector<Trial> trials() {
   std::vector<Trial> out = {{plan::TimeForm::rfc3339, ""}};
   const std::array dates = {"%Y-%m-%d", "%Y/%m/%d",  "%Y.%m.%d", "%d-%b-%Y", "%d %b %Y", "%d-%b-%y",
                             "%b %d %Y", "%b %d, %Y", "%d.%m.%Y", "%d.%m.%y", "%d/%m/%Y", "%m/%d/%Y",
-                            "%d/%m/%y", "%m/%d/%y",  "%d-%m-%Y", "%m-%d-%Y", "%Y%m%d"};
-  const std::array times = {"%H:%M:%S", "%H:%M:%S:%f", "%I:%M:%S %p", "%H:%M:%S %z",
-                            "%H.%M.%S", "%H:%M",       "%I:%M %p",    "%H%M%S"};
+                            "%d/%m/%y", "%m/%d/%y",  "%d-%m-%Y", "%m-%d-%Y", "%Y%m%d",   "%Y-%j"};
+  const std::array times = {"%H:%M:%S", "%H:%M:%S:%f", "%I:%M:%S %p", "%H:%M:%S %z", "%H.%M.%S",
+                            "%H:%M",    "%I:%M %p",    "%H%M%S",      "%H%M%S%z"};
   for (const char* date : dates) {
     for (const char* between : {" ", "T", ", "}) {
       for (const char* time : times)
         out.push_back({plan::TimeForm::local, std::string(date) + between + time});
     }
   }
+  out.push_back({plan::TimeForm::local, "%a %b %d %H:%M:%S %Y"});
   return out;
 }
 
@@ -52,7 +53,7 @@ struct Readings {
   }
 };
 
-Readings readings(const Table& table, const Trial& trial, std::size_t column, int date_column) {
+Readings readings(const Table& table, const Trial& trial, const TimeGuess& where) {
   StampFormat format;
   format.form = trial.form;
   format.format = trial.format;
@@ -63,9 +64,7 @@ Readings readings(const Table& table, const Trial& trial, std::size_t column, in
   for (const Cells& row : table.rows) {
     if (out.tried == rows_to_try) break;
     if (++out.tried == 4 && out.read == 0) break;
-    std::string text = row[column];
-    if (date_column >= 0) text = row[static_cast<std::size_t>(date_column)] + " " + text;
-    const Stamp stamp = reader.read(text);
+    const Stamp stamp = reader.read(where.stamp([&row](std::size_t i) { return row[i]; }));
     if (stamp.is == StampIs::unreadable || stamp.is == StampIs::far) continue;
     ++out.read;
     if (stamp.ns >= last) {
@@ -77,6 +76,12 @@ Readings readings(const Table& table, const Trial& trial, std::size_t column, in
   return out;
 }
 
+Readings readings(const Table& table, const Trial& trial, std::size_t column) {
+  TimeGuess where;
+  where.column = column;
+  return readings(table, trial, where);
+}
+
 std::string usual_distance(std::vector<std::int64_t> distances) {
   if (distances.size() < 4) return "";
   const auto middle = distances.begin() + static_cast<std::ptrdiff_t>(distances.size() / 2);
@@ -84,17 +89,13 @@ std::string usual_distance(std::vector<std::int64_t> distances) {
   return say_seconds(*middle);
 }
 
-TimeGuess guess_of(const Table& table, const Trial& trial, const Readings& read, std::size_t column,
-                   int date) {
-  TimeGuess guess;
-  guess.column = column;
-  guess.date_column = date;
+TimeGuess guess_of(const Table& table, const Trial& trial, const Readings& read, TimeGuess guess) {
   guess.form = trial.form;
   guess.format = trial.format;
   guess.own_offset = trial.format.find("%z") != std::string::npos;
   guess.period = usual_distance(read.distances);
   if (const auto other = month_first(trial.format)) {
-    if (readings(table, {trial.form, *other}, column, date).good())
+    if (readings(table, {trial.form, *other}, guess).good())
       guess.remark = "day first; month first reads as well";
   }
   return guess;
@@ -123,9 +124,12 @@ std::size_t leading_digits(const std::string& text) {
   return std::min(text.find_first_not_of("0123456789"), text.size());
 }
 
-// "20310304", also with the time of day behind it: a number as well, but a date in all rows.
+// "20310304", also with the time of day behind it: a number as well, but a date in all rows. Or
+// "20310304T050607", with or without an offset.
 bool is_date_of_digits(const std::string& text) {
-  if (leading_digits(text) != text.size() || (text.size() != 8 && text.size() != 14)) return false;
+  const std::size_t digits = leading_digits(text);
+  const bool whole = digits == text.size() && (digits == 8 || digits == 14);
+  if (!whole && !(digits == 8 && text.size() >= 15 && text[8] == 'T')) return false;
   const int year = two_digits(text, 0) * 100 + two_digits(text, 2);
   const int month = two_digits(text, 4);
   const int day = two_digits(text, 6);
@@ -152,7 +156,7 @@ std::string lower(std::string_view text) {
 bool named_like_time(const std::string& header) {
   const std::string name = lower(header);
   for (const char* word : {"time", "elapsed", "zeit", "tiempo", "temps", "tempo", "stamp", "epoch", "date",
-                           "datum", "fecha", "hora", "heure", "uhr"}) {
+                           "datum", "fecha", "hora", "heure", "uhr", "julian"}) {
     if (name.find(word) != std::string::npos) return true;
   }
   return name == "t" || name.starts_with("t [") || name.starts_with("t (") || name.starts_with("t/");
@@ -175,10 +179,12 @@ std::optional<TimeGuess> written_time(const Table& table) {
     for (const std::size_t column : candidates) {
       for (const std::size_t date : two_columns ? candidates : std::vector<std::size_t>{column}) {
         if (two_columns && date == column) continue;
-        const int date_column = two_columns ? static_cast<int>(date) : -1;
+        TimeGuess where;
+        where.column = column;
+        if (two_columns) where.parts = {date, column};
         for (const Trial& trial : all) {
-          const Readings read = readings(table, trial, column, date_column);
-          if (read.good()) return guess_of(table, trial, read, column, date_column);
+          const Readings read = readings(table, trial, where);
+          if (read.good()) return guess_of(table, trial, read, where);
         }
       }
     }
@@ -186,7 +192,45 @@ std::optional<TimeGuess> written_time(const Table& table) {
   return std::nullopt;
 }
 
-std::optional<plan::TimeForm> counted_form(double value, std::uint8_t decimals) {
+// Year, month and the rest in columns of their own.
+std::optional<TimeGuess> parted_time(const Table& table) {
+  struct Part {
+    const char* field;
+    std::vector<std::string> names;
+  };
+  const std::vector<Part> parts = {
+      {"%Y", {"year", "yyyy", "yr", "jahr", "anno", "ano", "a\u00F1o", "ann\u00E9e", "annee"}},
+      {"%m", {"month", "mo", "mon", "mm", "monat", "mes", "mois", "mese"}},
+      {"%d", {"day", "dd", "tag", "dia", "d\u00EDa", "jour", "giorno"}},
+      {"%j", {"doy", "day of year", "dayofyear", "yday", "jday"}},
+      {"%H", {"hour", "hours", "hr", "hh", "stunde", "hora", "heure", "ora"}},
+      {"%M", {"minute", "minutes", "min", "mi", "minuto", "mm"}},
+      {"%S", {"second", "seconds", "sec", "ss", "s", "sekunde", "segundo", "seconde", "secondo"}}};
+  TimeGuess where;
+  std::string format;
+  for (const Part& part : parts) {
+    for (std::size_t column = 0; column < table.header.size(); ++column) {
+      const std::string name = lower(split_header(table.header[column]).name);
+      const bool used = std::find(where.parts.begin(), where.parts.end(), column) != where.parts.end();
+      if (used || std::find(part.names.begin(), part.names.end(), name) == part.names.end()) continue;
+      where.parts.push_back(column);
+      format += (format.empty() ? "" : " ") + std::string(part.field);
+      break;
+    }
+  }
+  if (where.parts.size() < 4) return std::nullopt;
+  where.column = where.parts.front();
+  const Trial trial{plan::TimeForm::local, format};
+  const Readings read = readings(table, trial, where);
+  if (!read.good()) return std::nullopt;
+  return guess_of(table, trial, read, where);
+}
+
+// A modified Julian date of these years is a spreadsheet's day of some decades later: only its name tells.
+std::optional<plan::TimeForm> counted_form(double value, std::uint8_t decimals, const std::string& header) {
+  const std::string name = lower(split_header(header).name);
+  if (value > 2'440'000 && value < 2'510'000 && decimals > 2) return plan::TimeForm::julian_date;
+  if (value > 40'000 && value < 110'000 && name.find("mjd") != std::string::npos) return plan::TimeForm::mjd;
   if (value > 9e8 && value < 4e9) return plan::TimeForm::epoch_s;
   if (value > 9e11 && value < 4e12) return plan::TimeForm::epoch_ms;
   if (value > 9e14 && value < 4e15) return plan::TimeForm::epoch_us;
@@ -199,6 +243,7 @@ std::optional<plan::TimeForm> elapsed_form(double seconds) {
   if (seconds == 1e-3) return plan::TimeForm::elapsed_ms;
   if (seconds == 60) return plan::TimeForm::elapsed_min;
   if (seconds == 3600) return plan::TimeForm::elapsed_h;
+  if (seconds == 86'400) return plan::TimeForm::elapsed_d;
   return std::nullopt;
 }
 
@@ -218,10 +263,13 @@ std::optional<TimeGuess> counted_time(const Table& table, std::size_t column) {
   const ParsedNumber first = parse_number(table.rows.front()[column], style);
   if (first.is != NumberIs::number) return std::nullopt;
   if (holds_digit_stamps(table, column)) return std::nullopt;
-  const auto form = counted_form(first.value, first.decimals);
-  const bool named = named_like_time(table.header[column]);
-  if (!named && (!form || *form == plan::TimeForm::spreadsheet_day)) return std::nullopt;
-  const Readings read = readings(table, {form.value_or(plan::TimeForm::elapsed_s), ""}, column, -1);
+  const auto form = counted_form(first.value, first.decimals, table.header[column]);
+  const bool named = named_like_time(table.header[column]) || form == plan::TimeForm::mjd ||
+                     lower(split_header(table.header[column]).name) == "jd";
+  const bool by_name =
+      !form || form == plan::TimeForm::spreadsheet_day || form == plan::TimeForm::julian_date;
+  if (!named && by_name) return std::nullopt;
+  const Readings read = readings(table, {form.value_or(plan::TimeForm::elapsed_s), ""}, column);
   if (!read.good()) return std::nullopt;
   if (read.distances.empty() && read.tried > 1) return std::nullopt;  // a day's number stands still
   TimeGuess guess;
@@ -236,7 +284,7 @@ std::optional<TimeGuess> counted_time(const Table& table, std::size_t column) {
   if (stated == nullptr || stated->factor == 1) return guess;
   if (const auto elapsed = elapsed_form(stated->factor)) {
     guess.form = *elapsed;
-    guess.period = usual_distance(readings(table, {*elapsed, ""}, column, -1).distances);
+    guess.period = usual_distance(readings(table, {*elapsed, ""}, column).distances);
   } else {
     guess.not_read = unit;
     guess.period.clear();
@@ -246,7 +294,7 @@ std::optional<TimeGuess> counted_time(const Table& table, std::size_t column) {
 
 // "0:00:07" and on, under a name of time: how long it has been, or a time of day without its date.
 std::optional<TimeGuess> clock_time(const Table& table, std::size_t column) {
-  const Readings read = readings(table, {plan::TimeForm::elapsed_clock, ""}, column, -1);
+  const Readings read = readings(table, {plan::TimeForm::elapsed_clock, ""}, column);
   if (!named_like_time(table.header[column]) || !read.good()) return std::nullopt;
   TimeGuess guess;
   guess.column = column;
@@ -275,6 +323,7 @@ std::string time_in(const Table& table, std::size_t column) {
 
 std::optional<TimeGuess> find_time(const Table& table) {
   if (auto guess = written_time(table)) return guess;
+  if (auto guess = parted_time(table)) return guess;
   for (std::size_t column = 0; column < table.header.size(); ++column) {
     if (auto guess = counted_time(table, column)) return guess;
   }
@@ -286,11 +335,11 @@ std::optional<TimeGuess> find_time(const Table& table) {
 
 std::vector<std::size_t> own_times(const Table& table, const TimeGuess& time) {
   std::vector<std::size_t> out;
-  if (time.date_column >= 0 || !time.not_read.empty()) return out;
+  if (!time.parts.empty() || !time.not_read.empty()) return out;
   const bool counted = time.form != plan::TimeForm::rfc3339 && time.form != plan::TimeForm::local;
   for (std::size_t column = 0; column < table.header.size(); ++column) {
     if (counted && !named_like_time(table.header[column])) continue;
-    if (column != time.column && !readings(table, {time.form, time.format}, column, -1).good()) continue;
+    if (column != time.column && !readings(table, {time.form, time.format}, column).good()) continue;
     // Two times side by side are of one row.
     if (!out.empty() && out.back() + 1 == column) return {};
     out.push_back(column);
@@ -302,8 +351,7 @@ std::vector<std::size_t> own_times(const Table& table, const TimeGuess& time) {
 std::vector<UnreadTime> unread_times(const Table& table, const TimeGuess* time) {
   std::vector<UnreadTime> out;
   for (std::size_t column = 0; column < table.header.size(); ++column) {
-    if (time != nullptr && (column == time->column || static_cast<int>(column) == time->date_column))
-      continue;
+    if (time != nullptr && time->has(column)) continue;
     if (plan::parse_channel(split_header(table.header[column]).name)) continue;
     const std::string cell = time_in(table, column);
     if (cell.empty()) continue;
@@ -319,8 +367,8 @@ StampCheck::StampCheck(const Table& table, const TimeGuess& time) : reader_(form
   format_.style = {table.style.point, '\0'};
 }
 
-bool StampCheck::reads(std::string_view date, std::string_view time) {
-  const StampIs is = reader_.read(date.empty() ? std::string(time) : fmt::format("{} {}", date, time)).is;
+bool StampCheck::reads(std::string_view stamp) {
+  const StampIs is = reader_.read(stamp).is;
   return is != StampIs::unreadable && is != StampIs::far;
 }
 
@@ -328,9 +376,7 @@ std::size_t count_footer(const std::vector<Cells>& end, const Table& table, cons
   constexpr std::size_t most = 20;
   StampCheck check(table, time);
   const auto is_row = [&](const Cells& row) {
-    if (row.size() <= time.column || static_cast<int>(row.size()) <= time.date_column) return false;
-    const std::string date = time.date_column >= 0 ? row[static_cast<std::size_t>(time.date_column)] : "";
-    return check.reads(date, row[time.column]);
+    return check.reads(time.stamp([&row](std::size_t i) { return i < row.size() ? row[i] : std::string(); }));
   };
   const auto last = std::find_if(end.rbegin(), end.rend(), is_row);
   const auto n = static_cast<std::size_t>(last - end.rbegin());

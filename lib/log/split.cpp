@@ -15,9 +15,11 @@ bool has_quote(std::string_view text) { return std::memchr(text.data(), '"', tex
 
 // The line's cells that its stamp is made of, with what stands between them.
 std::string_view stamp_text(std::string_view line, const Layout& layout) {
-  const std::size_t date =
-      layout.date_column < 0 ? layout.time_column : static_cast<std::size_t>(layout.date_column);
-  const std::size_t first = std::min(layout.time_column, date), last = std::max(layout.time_column, date);
+  std::size_t first = layout.time_column, last = first;
+  for (const std::size_t part : layout.time_parts) {
+    first = std::min(first, part);
+    last = std::max(last, part);
+  }
   std::size_t from = 0, column = 0;
   for (std::size_t i = 0; i <= line.size(); ++i) {
     if (i < line.size() && line[i] != layout.delimiter) continue;

@@ -15,6 +15,7 @@ namespace {
 using plan::TimeForm;
 
 constexpr std::int64_t ns_per_s = 1'000'000'000;
+constexpr std::int64_t ns_per_day = 86'400 * ns_per_s;
 
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
@@ -288,6 +289,10 @@ std::int64_t ns_of_one(TimeForm form) {
       return 60 * ns_per_s;
     case TimeForm::elapsed_h:
       return 3600 * ns_per_s;
+    case TimeForm::elapsed_d:
+    case TimeForm::mjd:
+    case TimeForm::julian_date:
+      return ns_per_day;
     case TimeForm::rfc3339:
     case TimeForm::local:
     case TimeForm::spreadsheet_day:
@@ -303,7 +308,7 @@ bool fits(std::int64_t seconds) { return seconds > -9'223'372'036 && seconds < 9
 
 bool is_elapsed(TimeForm form) {
   return form == TimeForm::elapsed_clock || form == TimeForm::elapsed_s || form == TimeForm::elapsed_ms ||
-         form == TimeForm::elapsed_min || form == TimeForm::elapsed_h;
+         form == TimeForm::elapsed_min || form == TimeForm::elapsed_h || form == TimeForm::elapsed_d;
 }
 
 std::variant<StampFormat, std::string> stamp_format(const plan::ChannelMap& map) {
@@ -327,6 +332,7 @@ std::variant<StampFormat, std::string> stamp_format(const plan::ChannelMap& map)
     if (!map.start) return "the log counts elapsed time and the channel map states no start";
     out.start_ns = map.start->ns;
   }
+  if (map.time_form == TimeForm::mjd) out.start_ns = days_from_civil(1858, 11, 17) * ns_per_day;
   return out;
 }
 
@@ -355,8 +361,14 @@ std::string describe(const StampFormat& format) {
       return "elapsed minutes such as 0.25";
     case TimeForm::elapsed_h:
       return "elapsed hours such as 0.125";
+    case TimeForm::elapsed_d:
+      return "elapsed days such as 0.0052";
     case TimeForm::elapsed_clock:
       return "elapsed hours, minutes and seconds such as 26:03:04.5";
+    case TimeForm::mjd:
+      return "a modified Julian date such as 62929.2126";
+    case TimeForm::julian_date:
+      return "a Julian date such as 2462929.7126";
   }
   return "";
 }
@@ -378,6 +390,8 @@ Stamp StampReader::of_any_year(std::string_view text) {
       return spreadsheet(text);
     case TimeForm::elapsed_clock:
       return clock(trim(text));
+    case TimeForm::julian_date:
+      return julian(trim(text));
     default:
       return counted(text, ns_of_one(format_->form), format_->start_ns);
   }
@@ -455,6 +469,25 @@ Stamp StampReader::counted(std::string_view text, std::int64_t ns_per_unit, std:
   Stamp stamp{StampIs::unique, 0, 0};
   if (__builtin_add_overflow(ns, from_ns, &stamp.ns)) return {};
   return stamp;
+}
+
+// JD = MJD + 2400000.5. From 4714 BC on there are more nanoseconds than 64 bits count, so whole days come
+// first.
+Stamp StampReader::julian(std::string_view text) const {
+  constexpr std::int64_t days_to_mjd = 2'400'000;
+  const std::size_t point = std::min(text.find(format_->style.point), text.size());
+  std::int64_t days = 0;
+  if (text.find_first_not_of("0123456789") < point ||
+      !parse_scaled_integer(text.substr(0, point), {}, 1, days))
+    return {};
+  std::int64_t part_ns = 0;
+  const std::string_view part = text.substr(point);
+  if (part.size() > 1 && part.find_first_not_of("0123456789", 1) != std::string_view::npos) return {};
+  if (part.size() > 1 && !parse_scaled_integer(part, format_->style, ns_per_day, part_ns)) return {};
+  const std::int64_t from_1858 = days - days_to_mjd;
+  if (!fits(from_1858 * 86'400)) return {};
+  const std::int64_t from_1970 = from_1858 + days_from_civil(1858, 11, 17);
+  return {StampIs::unique, from_1970 * ns_per_day + part_ns - ns_per_day / 2, 0};
 }
 
 // "26:03:04.5", with days before it "1.02:03:04.5", "1 02:03:04.5" or "1d 02:03:04.5"; minutes and seconds

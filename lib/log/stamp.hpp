@@ -27,7 +27,7 @@ struct StampFormat {
   plan::TimeForm form = plan::TimeForm::rfc3339;
   std::string format;
   Zone zone;
-  std::int64_t start_ns = 0;  // elapsed
+  std::int64_t start_ns = 0;  // where a count begins
   NumberStyle style;
 };
 
@@ -73,6 +73,7 @@ class StampReader {
   [[nodiscard]] Stamp counted(std::string_view text, std::int64_t ns_per_unit, std::int64_t from_ns) const;
   [[nodiscard]] Stamp spreadsheet(std::string_view text);
   [[nodiscard]] Stamp clock(std::string_view text) const;
+  [[nodiscard]] Stamp julian(std::string_view text) const;
 
   const StampFormat* format_;
   char minute_[16] = {};  // "2031-03-04T05:06" of the last RFC 3339 stamp in UTC

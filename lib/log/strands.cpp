@@ -104,6 +104,7 @@ plan::ChannelMap map_of(const plan::ChannelMap& map, const plan::Column* own, bo
   for (const std::string& time : {map.step_time, map.time_column, map.date_column}) {
     if (!time.empty()) out.ignore.push_back({time, {}});
   }
+  for (const std::string& time : map.time_columns) out.ignore.push_back({time, {}});
   const bool keeps_step = own_step || (shared && map.step_time.empty());
   if (keeps_step || map.step_column.empty()) return out;
   out.ignore.push_back({map.step_column, {}});

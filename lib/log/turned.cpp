@@ -165,8 +165,10 @@ class Turned final : public ByteStream {
     for (; line < form.preamble_lines && head_end_ < aside_.size(); ++line)
       head_end_ = line_end(head_end_, blank);
     for (unsigned wanted = form.units_line ? 2 : 1; wanted > 0 && head_end_ < aside_.size(); ++line) {
+      const bool comment =
+          form.comment != '\0' && !form.marked_header && aside_.at(head_end_) == form.comment;
       head_end_ = line_end(head_end_, blank);
-      if (!blank) --wanted;
+      if (!blank && !comment) --wanted;
     }
     rows_end_ = aside_.size();
     const bool cut = rows_end_ > head_end_ && !is_break(last_);

@@ -226,6 +226,7 @@ void ResolutionWatch::look(const WatchedRows& rows, const std::vector<Parsed::Di
     const std::size_t to = std::min(from + digits_rows, rows.values.size());
     const std::size_t changes = to - from - static_cast<std::size_t>(std::popcount(rows.same[piece]));
     const Parsed::Digits now = digits[piece];
+    if (now.significant == 0 && now.decimals == 0) continue;  // no digits in the channel's own unit
     const bool coarser = now.decimals < usual_.decimals && now.significant < usual_.significant;
     const bool still = changes < digits_rows / 4;
     if (still && !(coarser && changes <= 1 && rounds_away(rows.values[to - 1], now)))

@@ -67,7 +67,10 @@ enum class TimeForm {
   elapsed_ms,
   elapsed_min,
   elapsed_h,
-  elapsed_clock
+  elapsed_d,
+  elapsed_clock,
+  mjd,
+  julian_date
 };
 
 // How one column becomes a channel.
@@ -109,8 +112,11 @@ struct ChannelMap {
   unsigned footer_lines = 0;
   bool units_line = false;    // units stand in the line after the header
   bool newest_first = false;  // the newest row is the first
+  char comment = '\0';        // begins lines that are no rows; '\0': none are
   std::string time_column;    // empty: the first column
   std::string date_column;    // when date and time are two columns
+  // Instead of these: the columns whose cells, with blanks between them, are the time.
+  std::vector<std::string> time_columns;
   TimeForm time_form = TimeForm::rfc3339;
   std::string time_format;       // TimeForm::local: strptime-like, "%d-%b-%Y %H:%M:%S"
   std::string zone;              // IANA name for local time; empty: UTC is stated explicitly as "UTC"
@@ -127,6 +133,7 @@ struct ChannelMap {
   std::vector<Column> columns;
   std::vector<GivenText> ignore;    // headers that are known and not wanted
   std::string long_quality_column;  // of rows of (time, channel, value); empty: none
+  std::string long_unit_column;     // the same: says what unit a row's value has; empty: none
   std::vector<std::string>
       good_quality;  // what the cells of quality columns say of good values; all else is bad
   std::vector<Splice> splice;

@@ -263,6 +263,17 @@ void set_thousands(ChannelMap& map, const Node& node, const FieldInfo& info, Rea
   constexpr char characters[] = {',', '.', '\'', ' '};
   if (const auto index = reader.choice(node, info)) map.thousands = characters[*index];
 }
+void set_comment(ChannelMap& map, const Node& node, const FieldInfo& info, Reader& reader) {
+  const auto given = reader.text(node, info.key);
+  if (!given) return;
+  constexpr std::string_view marks = "#%!*/;";
+  if (given->value.size() == 1 && marks.find(given->value.front()) != std::string_view::npos) {
+    map.comment = given->value.front();
+    return;
+  }
+  reader.complain("out-of-domain", node.at, "'comment' must be one of the characters # % ! * / ;",
+                  "state the character that such lines begin with");
+}
 void set_encoding(ChannelMap& map, const Node& node, const FieldInfo& info, Reader& reader) {
   if (const auto index = reader.choice(node, info)) map.encoding = info.choices[*index].word;
 }
@@ -337,6 +348,11 @@ const Section<ChannelMap>& file_section() {
           .flag(&ChannelMap::newest_first, "newest_first",
                 "the first row is the newest, the last one the oldest")
           .otherwise("false")
+          .field(
+              Section<ChannelMap>::make(Shape::text, "comment", Need::optional,
+                                        "the character that begins lines which are no rows, such as \"#\"; "
+                                        "left out: there are none"),
+              set_comment)
           .check(check_file);
   return section;
 }
@@ -365,7 +381,19 @@ void set_start(ChannelMap& map, const Node& node, const FieldInfo& info, Reader&
 
 const char* word(const FieldInfo& choice, std::size_t index) { return choice.choices[index].word; }
 
+void set_time_columns(ChannelMap& map, const Node& node, const FieldInfo& info, Reader& reader) {
+  set_texts(map.time_columns, node, info, reader);
+}
+
 void check_time(ChannelMap& map, const Node& table, Reader& reader) {
+  const Entry* columns = table.find("columns");
+  for (const char* key : {"column", "date_column"}) {
+    const Entry* other = table.find(key);
+    if (columns == nullptr || other == nullptr) continue;
+    reader.complain("out-of-domain", other->key_at,
+                    fmt::format("'{}' and 'columns' both say where the time is", key), "keep one of them",
+                    columns->key_at, "the other one");
+  }
   const SectionInfo& section = *time_variants().section;
   const auto form = std::find_if(section.fields.begin(), section.fields.end(),
                                  [](const FieldInfo& field) { return field.key == "form"; });
@@ -380,6 +408,12 @@ const Section<ChannelMap>& time_section() {
                 "header of the time column; left out: the first")
           .text(&ChannelMap::date_column, "date_column", Need::optional,
                 "header of the date column, when date and time are two")
+          .field(
+              Section<ChannelMap>::make(
+                  Shape::texts, "columns", Need::optional,
+                  "instead of these: headers of all columns that make up the time, in the order of 'format', "
+                  "where their cells have blanks between them"),
+              set_time_columns)
           .choice(
               &ChannelMap::time_form, "form", Need::optional,
               {{"rfc3339", "2031-03-04T05:06:07Z"},
@@ -393,7 +427,10 @@ const Section<ChannelMap>& time_section() {
                {"elapsed_ms", "milliseconds since 'start'"},
                {"elapsed_min", "minutes since 'start'"},
                {"elapsed_h", "hours since 'start'"},
-               {"elapsed_clock", "hours, minutes and seconds since 'start': 26:03:04.5, also 1.02:03:04.5"}},
+               {"elapsed_d", "days since 'start'"},
+               {"elapsed_clock", "hours, minutes and seconds since 'start': 26:03:04.5, also 1.02:03:04.5"},
+               {"mjd", "modified Julian date: days since 1858-11-17 (UTC)"},
+               {"julian_date", "Julian date: days since noon of 4714-11-24 BC (UTC)"}},
               "how a time is written")
           .otherwise("rfc3339")
           .text(&ChannelMap::time_format, "format", Need::optional, "such as \"%d-%b-%Y %H:%M:%S\"")
@@ -479,6 +516,10 @@ const Section<ChannelMap>& long_section() {
           .text(&ChannelMap::long_value_column, "value_column", Need::required, "header of the value column")
           .text(&ChannelMap::long_quality_column, "quality_column", Need::optional,
                 "header of the column that says whether the value is good (see 'good_quality')")
+          .text(
+              &ChannelMap::long_unit_column, "unit_column", Need::optional,
+              "header of the column that says what unit the value has; where it says nothing, the channel's "
+              "own holds")
           .check([](ChannelMap& map, const Node&, Reader&) { map.long_form = true; });
   return section;
 }
@@ -551,7 +592,10 @@ const Variants& time_variants() {
                                   {"elapsed_ms", {"start"}, {"zone"}, {}},
                                   {"elapsed_min", {"start"}, {"zone"}, {}},
                                   {"elapsed_h", {"start"}, {"zone"}, {}},
-                                  {"elapsed_clock", {"start"}, {"zone"}, {}}}};
+                                  {"elapsed_d", {"start"}, {"zone"}, {}},
+                                  {"elapsed_clock", {"start"}, {"zone"}, {}},
+                                  {"mjd", {}, {"zone"}, {}},
+                                  {"julian_date", {}, {"zone"}, {}}}};
   return variants;
 }
 

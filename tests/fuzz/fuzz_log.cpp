@@ -52,6 +52,7 @@ plan::ChannelMap full_map(bool long_form) {
   map.time_column = "time";
   map.long_channel_column = "tag";
   map.long_value_column = "value";
+  if (long_form) map.long_unit_column = "unit";
   plan::Column column;
   column.header.value = "p";
   column.channel = {"ion", plan::What::pressure};
@@ -86,6 +87,26 @@ plan::ChannelMap parted_map() {
   map.delimiter = '\t';
   map.blanks = 1;
   map.units_line = true;
+  map.comment = '#';
+  return map;
+}
+
+plan::ChannelMap joined_time_map() {
+  plan::ChannelMap map;
+  map.file = plan::File{"channels.toml", nullptr};
+  map.delimiter = '\0';
+  map.comment = '#';
+  map.time_columns = {"#year", "day", "time"};
+  map.time_form = plan::TimeForm::local;
+  map.time_format = "%Y %j %H:%M:%S";
+  map.zone = "Europe/Berlin";
+  return map;
+}
+
+plan::ChannelMap julian_map() {
+  plan::ChannelMap map;
+  map.file = plan::File{"channels.toml", nullptr};
+  map.time_form = plan::TimeForm::julian_date;
   return map;
 }
 
@@ -93,6 +114,7 @@ plan::ChannelMap turned_map() {
   plan::ChannelMap map;
   map.file = plan::File{"channels.toml", nullptr};
   map.newest_first = true;
+  map.comment = '#';
   map.preamble_lines = 1;
   map.footer_lines = 1;
   return map;
@@ -152,8 +174,8 @@ void check_sketch(const std::string& text) {
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
   if (size > 1U << 16U) return 0;
   const std::filesystem::path path = write(0, data, size);
-  for (const plan::ChannelMap& map :
-       {plan::ChannelMap{}, full_map(false), full_map(true), woven_map(), parted_map(), turned_map()}) {
+  for (const plan::ChannelMap& map : {plan::ChannelMap{}, full_map(false), full_map(true), woven_map(),
+                                      parted_map(), turned_map(), joined_time_map(), julian_map()}) {
     const std::uint64_t sum = read({path}, map, log::InstructionSet::best);
     require(read({path}, map, log::InstructionSet::portable) == sum);
   }
@@ -162,7 +184,10 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const std::filesystem::path first = write(1, data, static_cast<std::size_t>(half - data));
   const std::filesystem::path second = write(2, half, static_cast<std::size_t>(data + size - half));
   static_cast<void>(read({first, second}, {}, log::InstructionSet::best));
-  const auto sketch = log::sketch_map(path);
+  static_cast<void>(read({first, second}, full_map(true), log::InstructionSet::best));
+  const auto joined = log::sketch_map({first, second});
+  if (joined.has_value()) check_sketch(joined.value().map);
+  const auto sketch = log::sketch_map({path});
   require(sketch.has_value() || !sketch.diagnostics().empty());
   if (sketch.has_value()) check_sketch(sketch.value().map);
   return 0;

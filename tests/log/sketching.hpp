@@ -9,7 +9,7 @@
 namespace vacuary::log::test {
 
 inline std::string sketch(const std::string& bytes) {
-  auto result = sketch_map(write("export.txt", bytes));
+  auto result = sketch_map({write("export.txt", bytes)});
   return result.ok() ? result.value().map : to_text(result.diagnostics());
 }
 
@@ -47,7 +47,7 @@ inline Outcome read_with_its_sketch(const std::string& bytes, const Stated& stat
     out.failures = {to_text(why)};
     return out;
   };
-  const auto sketched = sketch_map(file, &plant);
+  const auto sketched = sketch_map({file}, &plant);
   if (!sketched.ok()) return failed(sketched.diagnostics());
   std::string map = sketched.value().map;
   for (const auto& answer : stated) {

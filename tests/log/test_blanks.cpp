@@ -53,6 +53,17 @@ void check_rows(const Outcome& log) {
 
 }  // namespace
 
+namespace {
+
+std::string tabs_for_blanks(std::string_view text, unsigned blanks, unsigned preamble_lines = 0) {
+  TextForm form;
+  form.blanks = blanks;
+  form.preamble_lines = preamble_lines;
+  return vacuary::log::tabs_for_blanks(text, form);
+}
+
+}  // namespace
+
 TEST_CASE("columns under each other: cells may hold single blanks") {
   const Outcome log = read(under_each_other, parted(2));
   check_rows(log);

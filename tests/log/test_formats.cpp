@@ -257,6 +257,47 @@ TEST_CASE("time forms: other counts, clocks that run on, offsets of whole hours,
   }
 }
 
+// MJD = JD - 2400000.5 (IAU 1997, resolution B1); J2000.0 is JD 2451545.0, 2000-01-01 12:00.
+TEST_CASE("time forms: Julian dates and days since a start") {
+  using plan::TimeForm;
+  const plan::ChannelMap mjd = timed(TimeForm::mjd), jd = timed(TimeForm::julian_date);
+  check_rows(read(with_times("62929.21258101851852", "62929.21259259259259", "62929.21260416666667"), mjd));
+  check_rows(
+      read(with_times("2462929.71258101851852", "2462929.71259259259259", "2462929.71260416666667"), jd));
+  plan::ChannelMap days = timed(TimeForm::elapsed_d);
+  days.start.emplace();
+  REQUIRE(from_rfc3339("2031-03-01T00:00:00Z", *days.start));
+  check_rows(read(with_times("3.21258101851852", "3.21259259259259", "3.21260416666667"), days));
+  const Outcome epoch = read(with_times("2451545", "2451545.25", "2451545.5"), jd);
+  REQUIRE(epoch.time.size() == 3);
+  CHECK(to_rfc3339(epoch.time[0]) == "2000-01-01T12:00:00Z");
+  CHECK(to_rfc3339(epoch.time[2]) == "2000-01-02T00:00:00Z");
+  const Outcome modified = read(with_times("51544.5", "51544.75", "51545"), mjd);
+  REQUIRE(modified.time.size() == 3);
+  CHECK(to_rfc3339(modified.time[0]) == "2000-01-01T12:00:00Z");
+  for (const char* odd : {"-1", "2451545.2x", ".5", "", "1e9", "99999999999999999999", "2451545.5e3"}) {
+    const Outcome log = read(with_times("2451545", odd, "2451545.5"), jd);
+    CHECK_MESSAGE(log.tally.count[static_cast<std::size_t>(Oddity::unreadable_time)] == 1, odd);
+  }
+}
+
+TEST_CASE("a time in several columns, in any order of these") {
+  plan::ChannelMap map = timed(plan::TimeForm::local, "%Y %m %d %H %M %S", "UTC");
+  map.time_column.clear();
+  map.time_columns = {"Year", "Month", "Day", "Hour", "Minute", "Second"};
+  check_rows(
+      read("Year,Month,Day,Hour,Minute,Second,ion.pressure [Pa]\n2031,3,4,5,6,7,1.5\n"
+           "2031,03,04,05,06,08,2.5\n2031,3,4,5,6,9.000,1234.25\n",
+           map));
+  check_rows(
+      read("Second,Minute,Day,Hour,ion.pressure [Pa],Month,Year\n7,6,4,5,1.5,3,2031\n8,6,4,5,2.5,3,2031\n"
+           "9,6,4,5,1234.25,3,2031\n",
+           map));
+  const Outcome none = read(plain, map);
+  CHECK(none.failures ==
+        std::vector<std::string>{"missing-column: the channel map's time column 'Year' is not in the log"});
+}
+
 // The months' usual abbreviations in five languages, by CLDR (from memory).
 TEST_CASE("names of months") {
   const char* const names[12][5] = {{"Jan", "ene", "janv.", "J\xC3\xA4n", "gen"},

@@ -269,6 +269,56 @@ TEST_CASE("unreadable time: the row is dropped") {
   CHECK(log.time.size() == 10);
 }
 
+TEST_CASE("comment line: it is passed over, with or without a map that names its mark") {
+  const std::string text = "# by hand\n" + header + rows(0, 10) + "# one, note\n#\n" + rows(10, 20);
+  plan::ChannelMap map = some_map();
+  map.comment = '#';
+  for (const plan::ChannelMap& each : {plan::ChannelMap{}, map}) {
+    const Outcome log = read(text, each);
+    REQUIRE(log.opened);
+    CHECK(log.time.size() == 20);
+    CHECK(log.breaks.empty());
+    CHECK(log.said == Said{"lines 13-14: comment line x2: '# one, note'"});
+  }
+  const Outcome unsaid = read(header + rows(0, 10) + "# one, note, more\n" + rows(10, 20), some_map());
+  CHECK(unsaid.said == Said{"line 12: wrong field count: 3 cells, the header has 2"});
+  CHECK(unsaid.breaks == std::vector<std::size_t>{10});
+}
+
+TEST_CASE("comment line: a header that begins with the mark is a header") {
+  plan::ChannelMap map = some_map();
+  map.comment = '#';
+  map.time_column = "# time";
+  const std::string marked = "# " + header;
+  const Outcome log =
+      read(marked + rows(0, 10) + "# note, here\n" + rows(10, 20) + marked + rows(20, 30), map);
+  REQUIRE(log.opened);
+  CHECK(log.time.size() == 30);
+  CHECK(log.said == Said{"line 12: comment line: '# note, here'",
+                         "line 23: repeated header: the header stands here again"});
+  const Outcome other = read(marked + rows(0, 10) + "# time,ion.pressure [mbar]\n" + rows(10, 20), map);
+  CHECK(other.after.find("second-header") != std::string::npos);
+  // Also where blanks part the cells, and where the newest row comes first.
+  map.delimiter = '\t';
+  map.blanks = 2;
+  map.time_column = "#time";
+  map.preamble_lines = 0;
+  const Outcome parted = read(
+      "#time                 ion.pressure [Pa]\n2031-03-04T05:06:00Z  1\n#  so  it  is\n"
+      "2031-03-04T05:06:01Z  2\n",
+      map);
+  REQUIRE(parted.opened);
+  CHECK(parted.values.at("ion.pressure") == std::vector<double>{1, 2});
+  map.newest_first = true;
+  const Outcome turned = read(
+      "#time                 ion.pressure [Pa]\n2031-03-04T05:06:01Z  2\n#  so  it  is\n"
+      "2031-03-04T05:06:00Z  1\n",
+      map);
+  REQUIRE(turned.opened);
+  CHECK(turned.values.at("ion.pressure") == std::vector<double>{1, 2});
+  CHECK(turned.said.size() == 1);
+}
+
 TEST_CASE("too long line: it is skipped, the rest is read") {
   Options options;
   options.longest_line = 1000;

@@ -71,7 +71,7 @@ TEST_CASE("a map whose open lines were filled in reads the log") {
     text += fmt::format("04.03.2031 05:06:{};1,{}e-3;20,5;\"two\nlines\"\n", s, s);
   text += "Ende;;;\n30 Zeilen\n";
   const plan::Plan plant = some_plant();
-  const auto sketched = sketch_map(write("export.txt", text), &plant);
+  const auto sketched = sketch_map({write("export.txt", text)}, &plant);
   REQUIRE(sketched.ok());
   CHECK(sketched.value().to_state == 1);  // the zone
   const Outcome read = read_with_its_sketch(text, {{"# zone = \"\"", "zone = \"UTC\""}});
@@ -114,7 +114,7 @@ TEST_CASE("a log without names, cells apart by something else, elapsed time in a
   CHECK(sketch("2031-03-04T05:06:07Z,1\n2031-03-04T05:06:08Z,1\n").find("no line of names was found") !=
         std::string::npos);
   CHECK(holds(sketch("time p\n1 2\n1 2 3\n1\n"), "apart by blanks, and not as many in every line"));
-  CHECK(holds(sketch("t (d),P [Pa]\n0.0,1\n0.5,1\n1.0,1\n"), "elapsed time in d is not read"));
+  CHECK(holds(sketch("t (week),P [Pa]\n0.0,1\n0.5,1\n1.0,1\n"), "form = \"elapsed_s\"  # CONFIRM"));
 }
 
 TEST_CASE("time forms are found, and a date that reads two ways says so") {
@@ -142,6 +142,16 @@ TEST_CASE("time forms are found, and a date that reads two ways says so") {
               "CONFIRM\n# start = "));
   CHECK(holds(sketch("t [ms],P [Pa]\n0,1\n500,1\n1000,1\n"), "form = \"elapsed_ms\""));
   CHECK(holds(sketch("t [h],P [Pa]\n0,1\n0.5,1\n1,1\n"), "form = \"elapsed_h\""));
+  CHECK(holds(sketch("t [d],P [Pa]\n0,1\n0.5,1\n1,1\n"), "form = \"elapsed_d\""));
+  CHECK(holds(sketch("MJD,P [Pa]\n62929.2125,1\n62929.2126,1\n62929.2127,1\n"), "form = \"mjd\"  # CONFIRM"));
+  CHECK(holds(sketch("JD,P [Pa]\n2462929.7125,1\n2462929.7126,1\n2462929.7127,1\n"),
+              "form = \"julian_date\"  # CONFIRM"));
+  CHECK(holds(sketch("P [Pa],N\n2462929.7125,1\n2462929.7126,1\n2462929.7127,1\n"),
+              "no column reads as a time"));
+  CHECK(form("2031-063T05:06:07Z", "2031-063T05:06:08Z").find("%Y-%jT%H:%M:%S %z") != std::string::npos);
+  CHECK(form("20310304T050607Z", "20310304T050608Z").find("%Y%m%dT%H%M%S%z") != std::string::npos);
+  CHECK(form("Tue Mar  4 05:06:07 2031", "Tue Mar  4 05:06:08 2031").find("%a %b %d %H:%M:%S %Y") !=
+        std::string::npos);
 }
 
 TEST_CASE("encodings are found, and what is no table says so") {
@@ -215,14 +225,42 @@ TEST_CASE("tags that are channels' names keep the unit that the log's column of 
   CHECK(holds(map, "header = \"run.step\"\nchannel = \"run.step\"\n"));
 }
 
-TEST_CASE("a tag whose rows name two units is asked for") {
+TEST_CASE("a tag whose rows name two units is read in both") {
   const std::string map = sketch("time,tag,value,unit\n" + rows(60, [](int i) -> std::string {
                                    if (i % 2 == 0) return "argon.flow,250,sccm";
                                    return i < 40 ? "ion.pressure,1e-5,mbar" : "ion.pressure,1e-3,Pa";
                                  }));
-  CHECK(holds(map,
-              "channel = \"ion.pressure\"\n"
-              "# unit = \"\"  # STATE: the log's column of units says \"mbar\" and \"Pa\"\n"));
+  CHECK(
+      holds(map,
+            "channel = \"ion.pressure\"\n"
+            "unit = \"mbar\"  # by the log's column of units, also \"Pa\": each value is read in its own\n"));
+  CHECK(holds(map, "unit_column = \"unit\"  # CONFIRM"));
+}
+
+TEST_CASE("a time in several columns is found and read") {
+  std::string text = "Day,Month,Year,hh,mm,ss,ion.pressure [Pa]\n";
+  for (int i = 0; i < 30; ++i) text += fmt::format("4,3,2031,5,6,{},{}\n", i, i);
+  const std::string map = sketch(text);
+  CHECK(!holds(map, "no column reads"));
+  CHECK(holds(map, "format = \"%Y %m %d %H %M %S\""));
+  const Outcome log = read_with_its_sketch(text, {{"# zone = \"\"", "zone = \"UTC\""}});
+  CHECK(log.failures == std::vector<std::string>{});
+  REQUIRE(log.time.size() == 30);
+  CHECK(to_rfc3339(log.time[7]) == "2031-03-04T05:06:07Z");
+  CHECK(log.header.unmapped.empty());
+}
+
+TEST_CASE("lines that begin with a mark are comments, wherever they stand") {
+  std::string text = "# made by hand\ntime,ion.pressure [Pa]\n# looked in, once\n" + rows(100, [](int i) {
+                       return fmt::format("{}{}", i, i % 30 == 29 ? "\n# note, 1" : "");
+                     });
+  CHECK(holds(sketch(text), "comment = \"#\"  # CONFIRM: 4 lines begin with it and are no rows\n"));
+  const Outcome log = read_with_its_sketch(text);
+  CHECK(log.failures == std::vector<std::string>{});
+  CHECK(log.time.size() == 100);
+  CHECK(log.breaks.empty());
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::comment_line)] == 4);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 0);
 }
 
 TEST_CASE("columns without a name: the map loads, or the export is said to need one") {
@@ -370,4 +408,57 @@ TEST_CASE("a quality column in rows of time, name, value") {
   const Outcome log = read_with_its_sketch(text);
   CHECK(log.failures == std::vector<std::string>{});
   CHECK(log.tally.count[static_cast<std::size_t>(Oddity::bad_value)] == 2);
+}
+
+TEST_CASE("one map for the files of several devices, and for files that follow each other") {
+  const plan::Plan plant = some_plant();
+  const std::string header = "time,Tag name,Value,Unit\n";
+  const auto tag = [&](const char* cells) { return rows(30, [&](int) { return cells; }); };
+  const auto one = write("one.csv", header + tag("ion.pressure,1,Pa"));
+  const auto two = write("two.csv", header + tag("run.step,coat,"));
+  const auto next = write("next.csv", header + tag("argon.flow,250,sccm") + tag("ion.pressure,2,Pa"));
+  const auto sketched = sketch_map({one, two, next}, &plant);
+  REQUIRE(sketched.ok());
+  const std::string& map = sketched.value().map;
+  CHECK(holds(map, "# First channel map for one.csv, two.csv, next.csv.\n"));
+  CHECK(holds(map, "# Looked at in two.csv: 30 rows, all there are.\n"));
+  CHECK(holds(map, "channel_column = \"Tag name\"  # CONFIRM"));
+  CHECK(holds(map, "channel = \"ion.pressure\"\nunit = \"Pa\""));
+  CHECK(holds(map, "channel = \"argon.flow\"\nunit = \"sccm\""));
+  CHECK(holds(map, "header = \"run.step\"\nchannel = \"run.step\""));
+  CHECK(!holds(map, "another way"));
+  const auto source = [&](const std::filesystem::path& path) -> Result<std::shared_ptr<const Source>> {
+    return std::make_shared<const Source>(path.string(), map);
+  };
+  const auto loaded = plan::load_channels("channels.toml", plant, source);
+  REQUIRE(loaded.ok());
+  const Outcome log = read_files({one, two}, loaded.value());
+  CHECK(log.failures == std::vector<std::string>{});
+  CHECK(log.time.size() == 30);
+  CHECK(log.values.at("ion.pressure")[29] == 1);
+  CHECK(log.texts.at("run.step")[0] == "coat");
+}
+
+TEST_CASE(
+    "files of one sketch: marks that only one of them shows are of all, another way of writing is told") {
+  const auto apart = [](const std::string& header, const std::string& value) {
+    std::string out = header + "\n";
+    for (int i = 0; i < 20; ++i) out += fmt::format("2031-03-04T05:06:{:02}Z;{}{}\n", i, value, i);
+    return out;
+  };
+  const auto plain = write("plain.csv", apart("time;Ion [Pa]", "1"));
+  const auto marked = write("marked.csv", apart("time;W\u00e4rme [degC]", "20,"));
+  const auto sketched = sketch_map({plain, marked});
+  REQUIRE(sketched.ok());
+  CHECK(holds(sketched.value().map, "delimiter = \";\"\ndecimal = \",\"  # CONFIRM\n"));
+  CHECK(holds(sketched.value().map, "header = \"W\u00e4rme\""));
+  CHECK(!holds(sketched.value().map, "another way"));
+  const auto other = write("other.csv", "t [s],Ion [Pa]\n0,1\n1,1\n2,1\n3,1\n");
+  const auto two = sketch_map({plain, other});
+  REQUIRE(two.ok());
+  CHECK(holds(
+      two.value().map,
+      "# STATE: other.csv is written in another way than plain.csv, and a map is for files that are written "
+      "alike:\n# export both alike. By itself it would have\n#   [file]\n#   delimiter = \",\"\n#   [time]\n"
+      "#   column = \"t [s]\""));
 }

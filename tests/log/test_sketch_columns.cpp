@@ -32,8 +32,8 @@ TEST_CASE("columns named as channels: an unknown unit is asked for, a number for
 
 TEST_CASE("what looks like numbers and does not read as one is no state") {
   const std::string map =
-      sketch(",,Ion P,Note\n2031-03-04T05:06:07Z,1,1e-5 mbar,101 325\n2031-03-04T05:06:08Z,2,2e-5 mbar,1\n");
-  CHECK(map.find("STATE: its cells, such as \"1e-5 mbar\", begin like numbers") != std::string::npos);
+      sketch(",,Ion P,Note\n2031-03-04T05:06:07Z,1,1e-5 mbr,101 325\n2031-03-04T05:06:08Z,2,2e-5 mbr,1\n");
+  CHECK(map.find("STATE: its cells, such as \"1e-5 mbr\", begin like numbers") != std::string::npos);
   CHECK(map.find(".state") == std::string::npos);
 }
 
@@ -87,7 +87,7 @@ TEST_CASE("cells that look like numbers and are none are told of, and are no tex
                          i == 4   ? "1.2.3"
                          : i == 5 ? "OFF"
                                   : "1.5",
-                         i == 7 || i == 8 ? "12,5" : "2.5", i == 3 ? "5 sccm" : "7.5");
+                         i == 7 || i == 8 ? "12,5" : "2.5", i == 3 ? "5 scm" : "7.5");
     return out;
   }();
   const std::string map = sketch(text);
@@ -97,7 +97,7 @@ TEST_CASE("cells that look like numbers and are none are told of, and are no tex
   CHECK(holds(map,
               "channel = \"ion.pressure\"\n# unit: \"mbar\" by the log itself\n"
               "# not read: 2 cells that look like numbers and are none, such as \"12,5\"\n"));
-  CHECK(holds(map, "such as \"5 sccm\"\n"));
+  CHECK(holds(map, "such as \"5 scm\"\n"));
   CHECK(map.find("bad_texts", map.find("bad_texts") + 1) == std::string::npos);
   CHECK(!holds(map, "STATE: its cells"));
   // Wherever it stands, one damaged cell makes no column of times.
@@ -109,19 +109,19 @@ TEST_CASE("cells that look like numbers and are none are told of, and are no tex
 
 TEST_CASE("a column of numbers that mostly do not read is no state, whatever else is in it") {
   const std::string map = sketch("time,Ion,ion.pressure [mbar],Off [mbar]\n" + rows(30, [](int i) {
-                                   const std::string bad = i < 12 ? "OFF" : fmt::format("1e-{} mbar", i);
+                                   const std::string bad = i < 12 ? "OFF" : fmt::format("1e-{} mbr", i);
                                    return fmt::format("{0},{0},{1}", bad, i < 20 ? "OFF" : "1e-5");
                                  }));
   CHECK(!holds(map, ".state"));
   CHECK(holds(
       map,
-      "# [[column]]\n# STATE: its cells, such as \"1e-12 mbar\", begin like numbers and do not read as one: "
+      "# [[column]]\n# STATE: its cells, such as \"1e-12 mbr\", begin like numbers and do not read as one: "
       "see the decimal and\n# thousands marks of [file], or export them without units and in another "
       "form\n# header = \"Ion\"\n# bad_texts = [\"OFF\"]"));
   CHECK(holds(
       map,
       "channel = \"ion.pressure\"\n# unit: \"mbar\" by the log itself\nbad_texts = [\"OFF\"]  # CONFIRM: "
-      "that these mean \"no value\"\n# STATE: its cells, such as \"1e-12 mbar\""));
+      "that these mean \"no value\"\n# STATE: its cells, such as \"1e-12 mbr\""));
   // A gauge that is off most of the time is one all the same.
   CHECK(holds(map, "channel = \"off.pressure\""));
   // Words that begin with a number are words where the column is of words.

@@ -29,7 +29,8 @@ Status run_channels(const ChannelsArguments& arguments) {
     if (!loaded.ok()) return status_failed;
     plant = std::move(loaded).value();
   }
-  const Result<log::Sketch> sketch = log::sketch_map(arguments.log, plant ? &*plant : nullptr);
+  const Result<log::Sketch> sketch =
+      log::sketch_map({arguments.logs.begin(), arguments.logs.end()}, plant ? &*plant : nullptr);
   complain(sketch.diagnostics());
   if (!sketch.ok()) return status_failed;
   if (arguments.output.empty()) {

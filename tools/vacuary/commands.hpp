@@ -65,7 +65,8 @@ struct CalibrateArguments {
 [[nodiscard]] Status run_calibrate(const CalibrateArguments& arguments);
 
 struct ChannelsArguments {
-  std::string log, recipe, output;
+  std::vector<std::string> logs;
+  std::string recipe, output;
   bool force = false;
 };
 [[nodiscard]] Status run_channels(const ChannelsArguments& arguments);

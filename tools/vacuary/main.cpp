@@ -107,7 +107,10 @@ void declare_calibrate(CLI::App& app, Arguments& a) {
 }
 
 void declare_channels(CLI::App& app, Arguments& a) {
-  app.add_option("LOG", a.channels.log, "an export of the plant that has no channel map yet")->required();
+  app.add_option(
+         "LOG", a.channels.logs,
+         "an export of the plant that has no channel map yet; several files of one run if it has them")
+      ->required();
   app.add_option("--recipe", a.channels.recipe,
                  "a recipe for this plant: devices and steps are looked for by its names");
   app.add_option("-o,--output", a.channels.output, "channel map to write; without it, it is printed");
