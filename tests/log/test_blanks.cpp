@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <random>
 
 #include "log/bytes.hpp"
 #include "log/sketching.hpp"
@@ -220,4 +221,61 @@ TEST_CASE("a sketch finds cells apart by blanks, and its map reads the log") {
   // Names and rows must be as many.
   CHECK(holds(sketch("Time Ion pressure\n2031-03-04T05:06:07Z 1.5\n2031-03-04T05:06:08Z 2.5\n"),
               "apart by blanks, and not as many in every line"));
+}
+
+// Whatever the widths, names, alignments and holes of a table are: what is read stands under its own name.
+TEST_CASE("columns under each other: no value gets under another's name") {
+  std::mt19937 random(20311);
+  const auto below = [&random](std::size_t n) { return static_cast<std::size_t>(random()) % n; };
+  std::size_t filled = 0, lost = 0;
+  for (int table = 0; table < 300; ++table) {
+    const std::size_t columns = 2 + below(6), lines = 1 + below(40), holes = 1 + below(12);
+    plan::ChannelMap map = some_map();
+    map.delimiter = '\t';
+    map.blanks = 2;
+    std::vector<std::string> names = {"time"};
+    std::vector<std::size_t> widths = {20};
+    std::vector<bool> right = {false};
+    for (std::size_t c = 0; c < columns; ++c) {
+      names.push_back(fmt::format("{}{}", std::string(below(9), 'n'), static_cast<char>('a' + c)));
+      widths.push_back(std::max<std::size_t>(names.back().size(), 3 + below(9)));
+      right.push_back(below(2) == 0);
+      map.columns.push_back(column(names.back(), fmt::format("g{}.pressure", c), "Pa"));
+    }
+    const auto line = [&](const std::vector<std::string>& cells, bool left = false) {
+      std::string out;
+      for (std::size_t c = 0; c < cells.size(); ++c) {
+        const std::string room(widths[c] - cells[c].size(), ' ');
+        out += (c > 0 ? "  " : "") + (right[c] && !left ? room + cells[c] : cells[c] + room);
+      }
+      return out + "\n";
+    };
+    std::string text = line(names, below(2) == 0);
+    std::vector<std::vector<double>> truth;
+    for (std::size_t r = 0; r < lines; ++r) {
+      std::vector<std::string> cells = {fmt::format("2031-03-04T05:06:{:02}Z", r)};
+      truth.emplace_back();
+      for (std::size_t c = 0; c < columns; ++c) {
+        const std::string digits =
+            std::to_string(1 + below(9)) + std::to_string(random()).substr(0, below(8));
+        const bool hole = below(holes) == 0;
+        cells.push_back(hole ? "" : digits.substr(0, widths[c + 1]));
+        truth.back().push_back(hole ? std::nan("") : std::stod(cells.back()));
+      }
+      text += line(cells);
+    }
+    const Outcome log = read(text, map);
+    INFO(text);
+    if (!log.opened) continue;  // no row that could be read
+    for (std::size_t i = 0; i < log.time.size(); ++i) {
+      const std::size_t r = log.line[i] - 2;
+      for (std::size_t c = 0; c < columns; ++c) {
+        const double value = log.values.at(fmt::format("g{}.pressure", c))[i];
+        CHECK((value == truth[r][c] || (std::isnan(value) && std::isnan(truth[r][c]))));
+      }
+    }
+    filled += log.time.size();
+    lost += lines - log.time.size();
+  }
+  CHECK(filled > 10 * lost);
 }
