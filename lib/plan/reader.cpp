@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cctype>
 #include <cmath>
 #include <map>
 #include <set>
@@ -39,6 +40,17 @@ std::string quoted(const std::string& text) {
   std::size_t end = longest;
   while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80U) --end;
   return "'" + text.substr(0, end) + "...'";
+}
+
+// A word of punctuation alone, such as ',', would get lost in a list.
+std::vector<std::string> legible(std::vector<std::string> words) {
+  const auto is_letter = [](char c) {
+    return std::isalnum(static_cast<unsigned char>(c)) != 0 || (c & 0x80) != 0;
+  };
+  for (std::string& word : words) {
+    if (std::none_of(word.begin(), word.end(), is_letter)) word = "'" + word + "'";
+  }
+  return words;
 }
 
 }  // namespace
@@ -85,7 +97,7 @@ void Reader::unknown(const char* rule, const Region& at, std::string message, co
   } else if (known.empty()) {
     remedy = "none is known there";
   } else {
-    remedy = fmt::format("known here: {}", listed(known));
+    remedy = fmt::format("known here: {}", listed(legible(known)));
   }
   complain(rule, at, std::move(message), std::move(remedy));
 }
