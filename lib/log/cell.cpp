@@ -45,36 +45,43 @@ std::size_t end_of_number(std::string_view text, const NumberStyle& style) {
   return at;
 }
 
-// What a number is in a unit that stands beside it. (The digits of another unit than the channel's say
-// nothing of how finely the channel is shown.)
-Cell CellReader::in_unit(const ParsedNumber& parsed, std::string_view unit) const {
-  const auto read = parse_unit(unit, rule_.unit->kind);
-  const auto* own = std::get_if<Unit>(&read);
-  if (own == nullptr) {
-    const bool other = std::holds_alternative<std::vector<Unit>>(parse_unit_of_any_kind(unit));
-    return odd(other ? Oddity::contradictory_unit : Oddity::unreadable_cell);
-  }
-  if (same_unit(*own, *rule_.unit)) return from_number(parsed);
-  CellRule rule = rule_;
-  rule.linear.factor = factor_of(*own, layout_.gas);
-  rule.linear.unit_offset = own->offset;
-  if (rule.overrange) {
-    rule.overrange = (*rule.overrange + rule_.linear.unit_offset) * rule_.linear.factor / rule.linear.factor -
-                     rule.linear.unit_offset;
-  }
-  Cell cell = CellReader(rule, layout_).from_number(parsed);
-  cell.decimals = cell.significant = 0;
-  return cell;
+Cell CellReader::judged(const ParsedNumber& parsed, std::optional<double> overrange, double value) const {
+  const auto& bad = rule_.bad_values;
+  if (std::find(bad.begin(), bad.end(), parsed.value) != bad.end()) return odd(Oddity::bad_value);
+  if (overrange && parsed.value >= *overrange) return odd(Oddity::overrange);
+  if (!std::isfinite(value)) return odd(Oddity::overrange);
+  return {value, Oddity::missing_cell, false, parsed.decimals, parsed.significant};
 }
 
 Cell CellReader::from_number(const ParsedNumber& parsed) const {
-  const double number = parsed.value;
-  const auto& bad = rule_.bad_values;
-  if (std::find(bad.begin(), bad.end(), number) != bad.end()) return odd(Oddity::bad_value);
-  if (rule_.overrange && number >= *rule_.overrange) return odd(Oddity::overrange);
-  const double value = rule_.si(number);
-  if (!std::isfinite(value)) return odd(Oddity::overrange);
-  return {value, Oddity::missing_cell, false, parsed.decimals, parsed.significant};
+  return judged(parsed, rule_.overrange, rule_.si(parsed.value));
+}
+
+// What a number is in a unit that stands beside it. (The digits of another unit than the channel's say
+// nothing of how finely the channel is shown.)
+Cell CellReader::in_unit(const ParsedNumber& parsed, std::string_view unit) const {
+  if (last_.text != unit) {
+    last_ = {std::string(unit), std::nullopt, Oddity::unreadable_cell};
+    const auto read = parse_unit(unit, rule_.unit->kind);
+    if (const auto* own = std::get_if<Unit>(&read)) {
+      last_.unit = *own;
+    } else if (std::holds_alternative<std::vector<Unit>>(parse_unit_of_any_kind(unit))) {
+      last_.if_none = Oddity::contradictory_unit;
+    }
+  }
+  if (!last_.unit) return odd(last_.if_none);
+  const Unit& own = *last_.unit;
+  if (same_unit(own, *rule_.unit)) return from_number(parsed);
+  Linear linear = rule_.linear;
+  linear.factor = factor_of(own, layout_.gas);
+  linear.unit_offset = own.offset;
+  std::optional<double> overrange = rule_.overrange;
+  if (overrange)
+    overrange =
+        (*overrange + rule_.linear.unit_offset) * rule_.linear.factor / linear.factor - linear.unit_offset;
+  Cell cell = judged(parsed, overrange, linear.si(parsed.value));
+  cell.decimals = cell.significant = 0;
+  return cell;
 }
 
 Cell CellReader::read(std::string_view text, std::string_view unit) const {

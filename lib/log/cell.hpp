@@ -19,17 +19,27 @@ struct Cell {
 [[nodiscard]] double factor_of(const Unit& unit, const GasReference& gas);
 [[nodiscard]] bool same_unit(const Unit& a, const Unit& b);
 
+// The unit that the cells of a channel named last, as it is looked up once and not for every cell.
+struct NamedUnit {
+  std::string text;
+  std::optional<Unit> unit;  // none: `text` is no unit of the channel's kind
+  Oddity if_none = Oddity::unreadable_cell;
+};
+
 class CellReader {
  public:
-  CellReader(const CellRule& rule, const Layout& layout) : rule_(rule), layout_(layout) {}
+  CellReader(const CellRule& rule, const Layout& layout, NamedUnit& last)
+      : rule_(rule), layout_(layout), last_(last) {}
   // `unit`: what the log says of this cell's; empty: the channel's, or the cell says it ("5 mbar").
   [[nodiscard]] Cell read(std::string_view text, std::string_view unit = {}) const;
 
  private:
   [[nodiscard]] Cell from_number(const ParsedNumber& parsed) const;
+  [[nodiscard]] Cell judged(const ParsedNumber& parsed, std::optional<double> overrange, double value) const;
   [[nodiscard]] Cell in_unit(const ParsedNumber& parsed, std::string_view unit) const;
   const CellRule& rule_;
   const Layout& layout_;
+  NamedUnit& last_;
 };
 
 // "5.1e-3 mbar", "12%": where the number ends; 0: it does not begin with one.

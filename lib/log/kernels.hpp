@@ -37,6 +37,7 @@ struct TileNumbers {
 // SI = gain * ((number + unit_offset) * factor) + offset.
 struct Linear {
   double gain = 1, unit_offset = 0, factor = 1, offset = 0;
+  [[nodiscard]] double si(double number) const { return gain * ((number + unit_offset) * factor) + offset; }
 };
 
 struct Kernels {

@@ -323,8 +323,7 @@ class Opening {
 }  // namespace
 
 double CellRule::si(double number) const {
-  const double raw = logarithmic ? power_of_ten(a * number + b) : number;
-  return linear.gain * ((raw + linear.unit_offset) * linear.factor) + linear.offset;
+  return linear.si(logarithmic ? power_of_ten(a * number + b) : number);
 }
 
 HeaderText split_header(const std::string& text) {

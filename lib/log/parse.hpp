@@ -24,6 +24,7 @@ class SlabParser {
         index_(scratch.index),
         rows_(scratch.rows) {
     rows_.clear();
+    named_units_.resize(layout_.rules.size());
   }
 
   void run();
@@ -96,7 +97,8 @@ class SlabParser {
   std::vector<int> present_;
   std::vector<std::size_t> last_odd_;
   std::string scratch_, joined_;
-  std::string_view good_;  // the quality cell seen last that was good
+  std::vector<NamedUnit> named_units_;  // by channel
+  std::string_view good_;               // the quality cell seen last that was good
 };
 
 }  // namespace vacuary::log

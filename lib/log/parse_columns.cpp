@@ -128,7 +128,7 @@ void SlabParser::read_tile(std::size_t column, std::size_t from) {
   }
   slow &= all;
   if (slow != all) note_digits(c, from, numbers);
-  const CellReader reader(rule, layout_);
+  const CellReader reader(rule, layout_, named_units_[c]);
   for (; slow != 0; slow &= slow - 1) {
     const std::size_t r = from + static_cast<std::size_t>(std::countr_zero(slow));
     const std::string_view bad = quality < 0 ? std::string_view() : bad_quality(r, quality);

@@ -68,7 +68,7 @@ void SlabParser::read_long_value(std::size_t c, std::size_t r, std::size_t row) 
     unit = trim(cell_text(trim(cell(rows_[r], static_cast<std::size_t>(layout_.unit_column))), scratch_));
     if (unit.size() > 2 && unit.front() == '[' && unit.back() == ']') unit = unit.substr(1, unit.size() - 2);
   }
-  read_number(CellReader(layout_.rules[c], layout_), raw, c, row, unit);
+  read_number(CellReader(layout_.rules[c], layout_, named_units_[c]), raw, c, row, unit);
 }
 void SlabParser::renumber(const std::vector<std::size_t>& new_row) {
   const auto to = [&](std::size_t row) {
