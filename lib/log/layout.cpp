@@ -134,8 +134,10 @@ class Opening {
   bool read_units_line() {
     if (!map_.units_line) return true;
     std::optional<Head::Line> line;
-    if (!next_line(out_.layout.delimiter, line)) return false;
-    if (!line) return fail_ended("its line of units");
+    do {
+      if (!next_line(out_.layout.delimiter, line)) return false;
+      if (!line) return fail_ended("its line of units");
+    } while (is_comment(*line));
     const std::vector<std::string> units = split_record(head_->of(*line), out_.layout.delimiter);
     if (map_.blanks > 0 && units.size() != cells_.size()) {
       return fail("unreadable-log", head_->place(line->from, 1),
@@ -270,11 +272,16 @@ class Opening {
     std::string shown;
     std::optional<Head::Line> shown_line;
     StampReader reader(out_.layout.stamp);
-    for (int i = 0; i < 20 && !out_.first; ++i) {
+    const char comment = out_.layout.comment;
+    int comments = 0;
+    for (int i = 0; i < 20 + std::min(comments, 1000) && !out_.first; ++i) {
       std::optional<Head::Line> line;
       if (!next_line(out_.layout.delimiter, line)) break;
       if (!line) break;
-      if (map_.comment != '\0' && head_->of(*line).starts_with(map_.comment)) continue;
+      if (comment != '\0' && head_->of(*line).starts_with(comment)) {
+        ++comments;
+        continue;
+      }
       const std::string text = stamp_text(*line);
       const Stamp stamp = reader.read(text);
       if (stamp.is == StampIs::unique || stamp.is == StampIs::twice) out_.first = Instant{stamp.ns};

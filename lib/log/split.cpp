@@ -143,9 +143,13 @@ std::size_t Splitter::before_last_stamp(const Slab& slab, std::size_t end) const
     while (to > 0 && ends_line(text[to - 1])) --to;
     std::size_t from = to;
     while (from > 0 && !ends_line(text[from - 1])) --from;
-    const std::string_view stamp = stamp_text(text.substr(from, to - from), *slab.layout);
-    if (last.empty()) last = stamp;
-    if (stamp != last) return cut;
+    const std::string_view line = text.substr(from, to - from);
+    const char comment = slab.layout->comment;
+    if (comment == '\0' || !line.starts_with(comment)) {
+      const std::string_view stamp = stamp_text(line, *slab.layout);
+      if (last.empty()) last = stamp;
+      if (stamp != last) return cut;
+    }
     cut = to = from;
   }
   return end;

@@ -474,11 +474,11 @@ Stamp StampReader::counted(std::string_view text, std::int64_t ns_per_unit, std:
 // JD = MJD + 2400000.5. From 4714 BC on there are more nanoseconds than 64 bits count, so whole days come
 // first.
 Stamp StampReader::julian(std::string_view text) const {
-  constexpr std::int64_t days_to_mjd = 2'400'000;
+  constexpr std::int64_t days_to_mjd = 2'400'000, beyond_all = 10'000'000;
   const std::size_t point = std::min(text.find(format_->style.point), text.size());
   std::int64_t days = 0;
   if (text.find_first_not_of("0123456789") < point ||
-      !parse_scaled_integer(text.substr(0, point), {}, 1, days))
+      !parse_scaled_integer(text.substr(0, point), {}, 1, days) || days > beyond_all)
     return {};
   std::int64_t part_ns = 0;
   const std::string_view part = text.substr(point);

@@ -275,7 +275,8 @@ TEST_CASE("time forms: Julian dates and days since a start") {
   const Outcome modified = read(with_times("51544.5", "51544.75", "51545"), mjd);
   REQUIRE(modified.time.size() == 3);
   CHECK(to_rfc3339(modified.time[0]) == "2000-01-01T12:00:00Z");
-  for (const char* odd : {"-1", "2451545.2x", ".5", "", "1e9", "99999999999999999999", "2451545.5e3"}) {
+  for (const char* odd : {"-1", "2451545.2x", ".5", "", "1e9", "99999999999999999999",
+                          "9000000000000000000.5", "2451545.5e3"}) {
     const Outcome log = read(with_times("2451545", odd, "2451545.5"), jd);
     CHECK_MESSAGE(log.tally.count[static_cast<std::size_t>(Oddity::unreadable_time)] == 1, odd);
   }

@@ -285,6 +285,42 @@ TEST_CASE("comment line: it is passed over, with or without a map that names its
   CHECK(unsaid.breaks == std::vector<std::size_t>{10});
 }
 
+TEST_CASE("comment line: many above the first row, and between a header and its units") {
+  plan::ChannelMap map = some_map();
+  map.comment = '#';
+  map.units_line = true;
+  map.columns = {column("P", "ion.pressure")};
+  std::string notes;
+  for (int i = 0; i < 50; ++i) notes += "# note\n";
+  for (const bool newest_first : {false, true}) {
+    map.newest_first = newest_first;
+    const Outcome log = read("time,P\n" + notes + ",Pa\n" + notes + row(newest_first ? 1 : 0, "1") +
+                                 row(newest_first ? 0 : 1, "2"),
+                             map);
+    for (const std::string& failure : log.failures) MESSAGE(failure);
+    REQUIRE(log.opened);
+    CHECK(log.time.size() == 2);
+    CHECK(log.line[0] == (newest_first ? 104U : 103U));
+  }
+}
+
+TEST_CASE(
+    "comment line: rows of one stamp are one row, whatever stands between them and wherever a slab ends") {
+  plan::ChannelMap map = some_map();
+  map.comment = '#';
+  map.long_form = true;
+  map.long_channel_column = "tag";
+  map.long_value_column = "value";
+  map.columns = {column("P", "ion.pressure", "Pa"), column("W", "dc.power", "W")};
+  std::string text = "time,tag,value\n";
+  for (int s = 0; s < 12000; ++s)
+    text += row(s, "P,1") + "# a note of some length, so that slabs end here too\n" + row(s, "W,2");
+  const Outcome log = read(text, map);
+  CHECK(log.time.size() == 12000);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::repeated_stamp)] == 0);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::comment_line)] == 12000);
+}
+
 TEST_CASE("comment line: a header that begins with the mark is a header") {
   plan::ChannelMap map = some_map();
   map.comment = '#';
