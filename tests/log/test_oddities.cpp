@@ -314,7 +314,9 @@ TEST_CASE(
   map.columns = {column("P", "ion.pressure", "Pa"), column("W", "dc.power", "W")};
   std::string text = "time,tag,value\n";
   for (int s = 0; s < 12000; ++s)
-    text += row(s, "P,1") + "# a note of some length, so that slabs end here too\n" + row(s, "W,2");
+    text += row(s, "P,1") +
+            "# a note of any length: " + std::string(static_cast<std::size_t>(s * 31 % 67), '.') + "\n" +
+            row(s, "W,2");
   const Outcome log = read(text, map);
   CHECK(log.time.size() == 12000);
   CHECK(log.tally.count[static_cast<std::size_t>(Oddity::repeated_stamp)] == 0);
