@@ -226,6 +226,15 @@ void FilmMeter::keep_doubts() {
     kept.furthest_pa = rated_.pressure_pa;
 }
 
+std::vector<const CathodeRoles*> FilmMeter::roles_of_film() const {
+  std::vector<const CathodeRoles*> out;
+  for (std::size_t i = 0; i < doubted_.size(); ++i) {
+    if (doubted_[i].laid) out.push_back(&roles_.cathodes[i]);
+  }
+  if (out.empty() && in_use_ != nullptr) out.push_back(in_use_);
+  return out;
+}
+
 // What the model assumes and doubts, once a reason and cathode.
 void FilmMeter::tell_rates() {
   for (std::size_t i = 0; i < doubted_.size(); ++i) {

@@ -73,6 +73,8 @@ class FilmMeter {
   // The film laid in the last interval added, if it was a gap.
   [[nodiscard]] const FilmGap* last_gap() const { return last_was_gap_ ? &gap_ : nullptr; }
   [[nodiscard]] const CathodeRoles* roles_in_use() const { return in_use_; }
+  // Those that laid film; when none did, the one in use last, if any.
+  [[nodiscard]] std::vector<const CathodeRoles*> roles_of_film() const;
   [[nodiscard]] bool shutter_logged() const { return in_use_ != nullptr && in_use_->open >= 0; }
   // Call once, after the last row.
   void finish();

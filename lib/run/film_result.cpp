@@ -79,6 +79,13 @@ std::optional<double> difference(double other_j, double power_j) {
   return other_j / power_j - 1;
 }
 
+// How well the supplies read their power, relative: readings of one may all be off the same way.
+double meter_uncertainty(const std::vector<const CathodeRoles*>& cathodes) {
+  double u = 0;
+  for (const CathodeRoles* one : cathodes) u = std::max(u, one->supply->power_accuracy.value.value());
+  return u;
+}
+
 constexpr const char* area_input = "mean over the clear area (shape of the film)";
 
 // Relative; cathodes' shapes are independent, and the one with the most film has the most to say.
@@ -98,8 +105,9 @@ double area_uncertainty(const FilmMeter& meter) {
 // is taken as metal's at the lower voltage, of which the same energy lays more by about a third of the
 // relative difference (yields go like V^(2/3)); so that this is between nothing and both together.
 double settling_m(const FilmMeter& meter) {
-  const double per_v =
-      oxide_costs_per_v + 1 / (3 * meter.roles_in_use()->cathode->calibration.voltage.value.value());
+  double per_v = 0;
+  for (const CathodeRoles* one : meter.roles_of_film())
+    per_v = std::max(per_v, oxide_costs_per_v + 1 / (3 * one->cathode->calibration.voltage.value.value()));
   double most_m = 0;
   for (const FilmSums& step : meter.steps()) {
     const double below_v = step.settling.mean_below_v();
@@ -111,7 +119,7 @@ double settling_m(const FilmMeter& meter) {
 Inputs inputs_of(const FilmMeter& meter, double total_m) {
   Inputs inputs{{}, total_m};
   add_model_inputs(meter, inputs);
-  const double meter_u = meter.roles_in_use()->supply->power_accuracy.value.value();
+  const double meter_u = meter_uncertainty(meter.roles_of_film());
   inputs.add("power as the supply reads it", meter_u, meter_u * total_m);
   const double pressure_m = sum_of(meter, &FilmSums::pressure_reading);
   inputs.add("working pressure as read", pressure_m / total_m, pressure_m);
@@ -141,7 +149,7 @@ FilmPart part_of(const FilmSums& sums, const std::string& name, const FilmMeter&
   FilmPart part;
   part.step = name;
   const double energy_j = sums.energy.value();
-  const double meter_u = meter.roles_in_use()->supply->power_accuracy.value.value();
+  const double meter_u = meter_uncertainty(meter.roles_of_film());
   const double kappa = energy_j > 0 ? sums.film.value() / energy_j : 0;
   const double unseen =
       kappa > 0 ? std::sqrt(sums.gap_variance.value() + sums.sampling_variance.value()) / kappa : 0;
@@ -171,77 +179,97 @@ double extreme(const FilmMeter& meter, double FilmSums::*member, double (*pick)(
   return value;
 }
 
-// Empty: a thickness may be claimed.
+std::string out_of_band(const std::vector<const CathodeRoles*>& cathodes, const FilmMeter& meter,
+                        double outside) {
+  const plan::Calibration& c = cathodes.front()->cathode->calibration;
+  const bool alone = cathodes.size() == 1;
+  std::string why = fmt::format(
+      "the cathode voltage was outside the calibrated {} for {:.1f} % of the film's energy (it ran from "
+      "{:.0f} to "
+      "{:.0f} V; at most {:.0f} % may be outside). Energy alone would say {:.1f} nm, which rests on no "
+      "calibration",
+      alone ? fmt::format("{:.0f} V +/- {:.0f} V", c.voltage.value.value(), c.voltage_band.value.value())
+            : "bands of its cathodes",
+      100 * outside, extreme(meter, &FilmSums::lowest_v, std::fmin),
+      extreme(meter, &FilmSums::highest_v, std::fmax), 100 * allowed_outside,
+      sum_of(meter, &FilmSums::film) * 1e9);
+  const double times = sum_of(meter, &FilmSums::outside_pressure) / sum_of(meter, &FilmSums::outside_band) /
+                       c.pressure.value.value();
+  if (alone && std::abs(times - 1) > other_pressure) {
+    why += fmt::format(
+        ". The pressure was then {:.2g} times the calibrated: that moves the voltage by itself, and its "
+        "share cannot "
+        "be told from an oxidised target's",
+        times);
+  }
+  return why;
+}
+
+// Empty: a thickness may be claimed. Every cathode that laid film has its say.
 std::string why_not_claimed(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter) {
-  if (roles.cathodes.empty() || meter.roles_in_use() == nullptr) return "the recipe names no cathode";
-  const CathodeRoles& cathode = *meter.roles_in_use();
-  const std::string supply = cathode.supply->name.value;
-  if (cathode.power < 0 && (cathode.voltage < 0 || cathode.current < 0)) {
-    return fmt::format(
-        "the log has neither {0}.power nor both {0}.voltage and {0}.current: no energy can be said", supply);
+  const std::vector<const CathodeRoles*> cathodes = meter.roles_of_film();
+  if (roles.cathodes.empty() || cathodes.empty()) return "the recipe names no cathode";
+  std::string voltages;
+  for (const CathodeRoles* cathode : cathodes) {
+    const std::string& supply = cathode->supply->name.value;
+    voltages += fmt::format("{}{}.voltage", voltages.empty() ? "" : " or ", supply);
+    if (cathode->power < 0 && (cathode->voltage < 0 || cathode->current < 0)) {
+      return fmt::format(
+          "the log has neither {0}.power nor both {0}.voltage and {0}.current: no energy can be said",
+          supply);
+    }
   }
   const double energy_j = sum_of(meter, &FilmSums::energy);
   if (!(energy_j > 0))
     return "the log shows no power with the shutter open: no film was laid, as far as it shows";
-  if (cathode.voltage < 0) {
+  for (const CathodeRoles* cathode : cathodes) {
+    if (cathode->voltage >= 0) continue;
     return fmt::format(
         "the log has no {}.voltage, and power and energy look the same over a clean and an oxidised target",
-        supply);
+        cathode->supply->name.value);
   }
   const double blind = sum_of(meter, &FilmSums::without_voltage) / energy_j;
   if (blind > allowed_outside) {
-    return fmt::format(
-        "{}.voltage has no value for {:.1f} % of the film's energy (at most {:.0f} % may be missing)", supply,
-        100 * blind, 100 * allowed_outside);
+    return fmt::format("{} has no value for {:.1f} % of the film's energy (at most {:.0f} % may be missing)",
+                       voltages, 100 * blind, 100 * allowed_outside);
   }
-  const plan::Calibration& c = cathode.cathode->calibration;
   const double outside = sum_of(meter, &FilmSums::outside_band) / energy_j;
-  if (outside > allowed_outside) {
-    const double film_m = sum_of(meter, &FilmSums::film);
-    std::string why = fmt::format(
-        "the cathode voltage was outside the calibrated {:.0f} V +/- {:.0f} V for {:.1f} % of the film's "
-        "energy (it ran "
-        "from {:.0f} to {:.0f} V; at most {:.0f} % may be outside). Energy alone would say {:.1f} nm, which "
-        "rests on no "
-        "calibration",
-        c.voltage.value.value(), c.voltage_band.value.value(), 100 * outside,
-        extreme(meter, &FilmSums::lowest_v, std::fmin), extreme(meter, &FilmSums::highest_v, std::fmax),
-        100 * allowed_outside, film_m * 1e9);
-    const double times = sum_of(meter, &FilmSums::outside_pressure) / sum_of(meter, &FilmSums::outside_band) /
-                         c.pressure.value.value();
-    if (std::abs(times - 1) > other_pressure) {
-      why += fmt::format(
-          ". The pressure was then {:.2g} times the calibrated: that moves the voltage by itself, and its "
-          "share cannot be told from an oxidised target's",
-          times);
-    }
-    return why;
-  }
-  // Shield, target and gas: does the calibration speak of this cathode at all?
+  if (outside > allowed_outside) return out_of_band(cathodes, meter, outside);
+  // Shield, target and gas: does the calibration speak of these cathodes at all?
   std::string gas;
   for (const plan::Step& step : plan.recipe.steps) {
     if (step.kind != plan::StepKind::sputter || step.gas.empty()) continue;
     const plan::GasLine* line = plan::gas_line(plan.chamber, step.gas.front().line.value);
     if (line != nullptr) gas = line->gas.value;
   }
-  const model::FilmPerEnergy there =
-      model::film_per_energy(plan.chamber, *cathode.cathode, c.voltage.value, c.pressure.value,
-                             cathode.cathode->energy_used.value, gas);
-  return there.claimable ? std::string{} : there.why_not;
+  for (const CathodeRoles* cathode : cathodes) {
+    const plan::Calibration& c = cathode->cathode->calibration;
+    const model::FilmPerEnergy there =
+        model::film_per_energy(plan.chamber, *cathode->cathode, c.voltage.value, c.pressure.value,
+                               cathode->cathode->energy_used.value, gas);
+    if (!there.claimable) return there.why_not;
+  }
+  return "";
 }
 
-void assume(Film& film, const FilmMeter& meter) {
-  const plan::Calibration& c = meter.roles_in_use()->cathode->calibration;
-  film.assumed.push_back(
-      fmt::format("film per energy {} as calibrated on {} (standard uncertainty {:.1f} %), carried to each "
-                  "row's voltage, pressure and "
-                  "target wear",
-                  brief(c.film_per_energy.value, c.film_per_energy.unit), c.date.value,
-                  100 * c.uncertainty.value.value()));
-  film.assumed.push_back(fmt::format(
-      "the mean over the clear area is {:.4f} times the film at the calibration's radius of {}, by "
-      "the geometry of cathode, shield and glass in the plan files",
-      meter.area_mean(0).value.value(), brief(c.radius.value, c.radius.unit)));
+void assume(Film& film, const Roles& roles, const FilmMeter& meter) {
+  const std::vector<const CathodeRoles*> cathodes = meter.roles_of_film();
+  for (const CathodeRoles* one : cathodes) {
+    const plan::Calibration& c = one->cathode->calibration;
+    const std::string of = cathodes.size() > 1 ? fmt::format(" of cathode {}", one->cathode->name.value) : "";
+    film.assumed.push_back(
+        fmt::format("film per energy{} {} as calibrated on {} (standard uncertainty {:.1f} %), carried to "
+                    "each row's voltage, "
+                    "pressure and target wear",
+                    of, brief(c.film_per_energy.value, c.film_per_energy.unit), c.date.value,
+                    100 * c.uncertainty.value.value()));
+    film.assumed.push_back(
+        fmt::format("the mean over the clear area{} is {:.4f} times the film at the calibration's radius of "
+                    "{}, by the geometry of "
+                    "cathode, shield and glass in the plan files",
+                    of, meter.area_mean(static_cast<int>(one - roles.cathodes.data())).value.value(),
+                    brief(c.radius.value, c.radius.unit)));
+  }
   if (!meter.shutter_logged()) {
     film.assumed.emplace_back(
         "the shutter was open during every sputter step and shut otherwise (its channel is not logged)");
@@ -273,7 +301,7 @@ Film film_of(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter)
     film.parts.push_back(part_of(meter.stray(), "outside the sputter steps", meter, inputs.combined()));
     film.parts.back().planned = false;
   }
-  assume(film, meter);
+  assume(film, roles, meter);
   if (!film.claimed) return film;
   film.budget = inputs.lines;
   film.mean = {Length::from_value(total_m), Length::from_value(inputs.combined() * total_m)};

@@ -125,6 +125,39 @@ TEST_CASE("two cathodes one after the other: what one's counter says is nothing 
   CHECK(half_nm(a) < 2 * half_nm(whole));
 }
 
+TEST_CASE("two cathodes that lay film: each must allow a claim, and each is told") {
+  const Csv two = over_two_cathodes(Csv(2));
+  const plan::Plan plan = two_cathode_plan();
+  const Account whole = two.account(plan);
+  REQUIRE(whole.film.claimed);
+  const auto told = [&](const std::string& words) {
+    return std::count_if(whole.film.assumed.begin(), whole.film.assumed.end(),
+                         [&](const std::string& one) { return one.find(words) != std::string::npos; });
+  };
+  CHECK(told("film per energy of cathode " + plan.chamber.cathodes.front().name.value) == 1);
+  CHECK(told("film per energy of cathode second") == 1);
+  for (const std::size_t which : {0U, 1U}) {
+    CAPTURE(which);
+    plan::Plan other = plan;
+    other.chamber.cathodes[which].calibration.shield.value = "another";
+    const Account a = two.account(other);
+    CHECK(!a.film.claimed);
+    CHECK(a.film.why_not.find("another") != std::string::npos);
+    plan::Plan worse = plan;
+    const std::string supply = worse.chamber.cathodes[which].supply.value;
+    for (plan::Supply& one : worse.chamber.supplies) {
+      if (one.name.value == supply) one.power_accuracy.value = Ratio::of(0.05);
+    }
+    CHECK(half_nm(two.account(worse)) > 1.2 * half_nm(whole));
+  }
+  Csv blind = two;
+  const std::string voltage = "cathode-supply.voltage [V]";
+  blind.header.replace(blind.header.find(voltage), voltage.size(), "spare.temperature [K]");
+  const Account a = blind.account(plan);
+  CHECK(!a.film.claimed);
+  CHECK(a.film.why_not.find("no cathode-supply.voltage") != std::string::npos);
+}
+
 TEST_CASE("a code in the log's own vessel pressure is no pressure") {
   const Csv log(2);
   const double whole = mean_nm(log.account());
