@@ -211,7 +211,30 @@ class Tabs {
   // On the line, in characters, and where it begins in line_.
   struct Cell {
     std::size_t from, to, at;
-    [[nodiscard]] bool shares(const Cell& other) const { return from < other.to && other.from < to; }
+  };
+  // As wide as its name and its cells, and the edges at which cells of whole lines stand, as long as all do:
+  // the left one of texts, the right one of numbers.
+  struct Column {
+    std::size_t from, to;
+    std::size_t left = 0, right = 0;
+    bool seen = false, left_holds = true, right_holds = true;
+    [[nodiscard]] bool shares(const Cell& cell) const { return from < cell.to && cell.from < to; }
+    // Sharing is not enough: a cell that is too wide for its column pushes those behind it along.
+    [[nodiscard]] bool fits(const Cell& cell) const {
+      if (!seen) return cell.from == from || cell.to == to;
+      if (cell.from < from || cell.to > to) return false;
+      if (!left_holds && !right_holds) return true;
+      return (left_holds && cell.from == left) || (right_holds && cell.to == right);
+    }
+    void take(const Cell& cell) {
+      if (!seen) {
+        seen = true;
+        left = cell.from;
+        right = cell.to;
+      }
+      left_holds = left_holds && cell.from == left;
+      right_holds = right_holds && cell.to == right;
+    }
   };
   static constexpr std::size_t longest_placed = std::size_t{64} << 10U;
 
@@ -220,6 +243,7 @@ class Tabs {
 
   void take(char c) {
     const bool at_start = cells_.empty();
+    if (at_start) comment_line_ = comment_ != '\0' && c == comment_ && !(marked_header_ && columns_.empty());
     if (at_start) brackets_part_ = is_bracket(c);
     const bool parted = run_ >= blanks_ && (blanks_ > 1 || brackets_part_ || !is_bracket(c));
     const bool begins = at_start || (run_ > 0 && parted);
@@ -233,29 +257,31 @@ class Tabs {
   }
 
   void end_line(std::string& out) {
-    const bool header = marked_header_ && columns_.empty();
-    const bool comment = comment_ != '\0' && !header && line_.starts_with(comment_);
-    if (comment) {
+    if (cells_.empty() || comment_line_) {
       // It says nothing of the columns.
-    } else if (!cells_.empty() && columns_.empty() && lines_ >= preamble_) {
-      columns_ = cells_;  // the header's
-      aligned_ = in_place_;
     } else if (!columns_.empty()) {
       put_in_place();
+    } else if (lines_ >= preamble_) {  // the header
+      for (const Cell& cell : cells_) columns_.push_back({cell.from, cell.to});
+      aligned_ = in_place_;
     }
     out += line_;
     line_.clear();
     cells_.clear();
     column_ = run_ = 0;
     in_place_ = true;
-    quoted_ = closed_ = false;
+    quoted_ = closed_ = comment_line_ = false;
   }
 
   // Where columns stand under each other, a line with fewer cells than the header shows by their places whose
   // they are: an empty cell for each that has none.
   void put_in_place() {
-    if (blanks_ < 2 || !aligned_ || !in_place_ || cells_.empty() || cells_.size() > columns_.size()) return;
+    if (blanks_ < 2 || !aligned_ || !in_place_ || cells_.size() > columns_.size()) return;
     const bool whole = cells_.size() == columns_.size();
+    if (whole && one_is_parted()) {
+      line_.insert(line_.begin(), '\t');  // too many cells: it is told
+      return;
+    }
     std::vector<std::size_t> whose;
     for (const Cell& cell : cells_) {
       if (whole) {
@@ -263,22 +289,35 @@ class Tabs {
         continue;
       }
       const auto first = std::find_if(columns_.begin(), columns_.end(),
-                                      [&](const Cell& column) { return column.shares(cell); });
+                                      [&](const Column& column) { return column.shares(cell); });
       const auto column = static_cast<std::size_t>(first - columns_.begin());
       const bool one = first != columns_.end() && (first + 1 == columns_.end() || !first[1].shares(cell));
-      if (!one || (!whose.empty() && column <= whose.back())) return;
+      if (!one || !first->fits(cell) || (!whose.empty() && column <= whose.back())) return;
       whose.push_back(column);
     }
-    widen_columns(whose);
+    widen_columns(whose, whole);
     if (!whole && aligned_) fill_empty(whose);
   }
 
-  // A column is as wide as its name and all its cells. When two meet, places say nothing any more.
-  void widen_columns(const std::vector<std::size_t>& whose) {
+  // Of as many cells as there are columns one may be a text with two blanks, and another missing: a cell
+  // stands under another's name, and a later one where it should. (Behind one that is too wide none does.)
+  [[nodiscard]] bool one_is_parted() const {
+    bool astray = false;
     for (std::size_t k = 0; k < cells_.size(); ++k) {
-      Cell& column = columns_[whose[k]];
+      const auto shares = [&](const Column& column) { return column.shares(cells_[k]); };
+      if (astray && shares(columns_[k]) && columns_[k].fits(cells_[k])) return true;
+      astray = astray || (!shares(columns_[k]) && std::any_of(columns_.begin(), columns_.end(), shares));
+    }
+    return false;
+  }
+
+  // When two columns meet, places say nothing any more.
+  void widen_columns(const std::vector<std::size_t>& whose, bool whole) {
+    for (std::size_t k = 0; k < cells_.size(); ++k) {
+      Column& column = columns_[whose[k]];
       column.from = std::min(column.from, cells_[k].from);
       column.to = std::max(column.to, cells_[k].to);
+      if (whole) column.take(cells_[k]);
     }
     for (std::size_t c = 1; c < columns_.size(); ++c)
       aligned_ = aligned_ && columns_[c - 1].to < columns_[c].from;
@@ -300,8 +339,10 @@ class Tabs {
   unsigned blanks_, preamble_;
   char comment_;
   bool marked_header_;
-  std::string line_;                   // as it will be, so far
-  std::vector<Cell> cells_, columns_;  // the line's, as long as places are known
+  bool comment_line_ = false;
+  std::string line_;         // as it will be, so far
+  std::vector<Cell> cells_;  // the line's, as long as places are known
+  std::vector<Column> columns_;
   std::uint64_t lines_ = 0;
   std::size_t column_ = 0, run_ = 0;  // characters of the line; blanks before here
   bool in_place_ = true;              // every place on the line is known

@@ -223,6 +223,81 @@ TEST_CASE("a sketch finds cells apart by blanks, and its map reads the log") {
               "apart by blanks, and not as many in every line"));
 }
 
+TEST_CASE("columns under each other: a cell that is too wide pushes no value under another's name") {
+  plan::ChannelMap map = parted(2);
+  const std::string head = "time                  run.step         a          b\n";
+  map.columns = {column("a", "g1.pressure", "Pa"), column("b", "g2.pressure", "Pa")};
+  const auto stamped = [](int s, const std::string& cells) {
+    return fmt::format("2031-03-04T05:06:{:02}Z  {}\n", s, cells);
+  };
+  const std::string whole = "coat           1.5  1.234e-05";
+  for (const bool on_change : {false, true}) {
+    map.logging = on_change ? plan::Logging::on_change : plan::Logging::periodic;
+    for (std::size_t wide = 9; wide < 24; ++wide) {
+      std::string step = "pump down and what not else";
+      step.resize(wide, 'x');
+      std::string text = head;
+      if (!on_change) text += stamped(0, whole) + stamped(1, whole);
+      text += stamped(2, whole) + stamped(3, fmt::format("{:<8}  {:>8}  {:>9}", step, "1.5", ""));
+      const Outcome log = read(text, map);
+      REQUIRE(log.opened);
+      CAPTURE(text);
+      for (std::size_t i = 0; i < log.time.size(); ++i) {
+        const double b = log.values.at("g2.pressure")[i];
+        CHECK((b == 1.234e-05 || (std::isnan(b) && !on_change)));
+      }
+    }
+  }
+}
+
+TEST_CASE("columns under each other: short rows before any whole one, under a header spaced otherwise") {
+  plan::ChannelMap map = parted(2);
+  map.logging = plan::Logging::on_change;
+  map.time_form = plan::TimeForm::elapsed_s;
+  map.start = Instant{1'930'367'167'000'000'000};
+  map.columns = {column("a", "g1.pressure", "Pa"), column("b-gauge", "g2.pressure", "Pa")};
+  std::string text = "t         a         b-gauge\n";
+  for (int i = 1; i < 5; ++i) text += fmt::format("{:<12}{:>12}{:>12}\n", i, i + 0.5, i == 4 ? "7.5" : "");
+  const Outcome log = read(text, map);
+  REQUIRE(log.opened);
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 3);
+  REQUIRE(log.time.size() == 1);
+  CHECK(log.values.at("g1.pressure")[0] == 4.5);
+  CHECK(log.values.at("g2.pressure")[0] == 7.5);
+}
+
+TEST_CASE("columns under each other: a text with two blanks and a missing cell do not make a whole row") {
+  plan::ChannelMap map = parted(2);
+  const Outcome log = read(
+      "time                  run.step     g1.pressure [Pa]   g2.pressure [Pa]\n"
+      "2031-03-04T05:06:07Z  coat                    1.5                2.5\n"
+      "2031-03-04T05:06:08Z  lamp  2                                    3.5\n"
+      "2031-03-04T05:06:09Z  much too wide and more          1.5                2.5\n",
+      map);
+  REQUIRE(log.opened);
+  CHECK(log.said == std::vector<std::string>{"line 3: wrong field count: 5 cells, the header has 4"});
+  REQUIRE(log.time.size() == 2);
+  CHECK(log.values.at("g2.pressure")[1] == 2.5);
+}
+
+TEST_CASE("columns under each other: a comment of any length is no header") {
+  plan::ChannelMap map = parted(2);
+  map.comment = '#';
+  std::string text = "  # ";
+  for (int i = 0; i < 40000; ++i) text += "x  y";
+  const std::string table =
+      "time                  g1.pressure [Pa]   g2.pressure [Pa]\n"
+      "2031-03-04T05:06:08Z  1                  2\n"
+      "2031-03-04T05:06:07Z                     3\n";
+  map.newest_first = true;
+  for (const std::string& above : {text + "\n", std::string("  # note\n")}) {
+    const Outcome log = read(above + table, map);
+    REQUIRE(log.opened);
+    CHECK(log.time.size() == 2);
+    CHECK(log.values.at("g2.pressure") == std::vector<double>{3, 2});
+  }
+}
+
 // Whatever the widths, names, alignments and holes of a table are: what is read stands under its own name.
 TEST_CASE("columns under each other: no value gets under another's name") {
   std::mt19937 random(20311);
