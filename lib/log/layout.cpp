@@ -223,6 +223,7 @@ class Opening {
     layout.comment = map_.file ? map_.comment : '#';
     layout.marked_header = text_form(map_).marked_header;
     layout.gas = options_.gas;
+    layout.newest_first = map_.newest_first;
     layout.good_quality = map_.good_quality;
     auto format = stamp_format(map_);
     if (const auto* why = std::get_if<std::string>(&format)) {

@@ -41,6 +41,7 @@ struct Layout {
   char comment = '\0';         // begins lines that are no rows; '\0': none are
   bool marked_header = false;  // the header begins with it too
   GasReference gas = GasReference::usual();
+  bool newest_first = false;
   NumberStyle style;
   StampFormat stamp;
   plan::Logging logging = plan::Logging::periodic;

@@ -52,7 +52,7 @@ void SlabParser::read_row(std::size_t r, RowSpan row, std::size_t cells) {
     no_stamp(r, row, stamp.is, cut);
     return;
   }
-  if (cut && last_is_text()) {
+  if (cut && (last_is_text() || layout_.newest_first)) {
     drop(Oddity::cut_last_line, r, "no line break at its end: its last cell may be cut; the row was dropped");
     return;
   }

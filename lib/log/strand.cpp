@@ -41,9 +41,12 @@ void Strand::stop_at_header(std::uint64_t line) {
   Diagnostic d;
   d.rule = "second-header";
   d.where = Place{header_.files[static_cast<std::size_t>(current_->place.file)], line, 1, 1, ""};
-  d.message =
-      "another header stands here, with other columns or units than the first; the rows from here on were "
-      "not read";
+  d.message = newest_first_ ? "another header stands here, with other columns or units than the first: the "
+                              "rows below it were taken for "
+                              "the first one's, those above it were not read"
+                            : "another header stands here, with other columns or units than the first; the "
+                              "rows from here on were "
+                              "not read";
   d.remedy = "split the log at this line and name both parts";
   diagnostics_.push_back(std::move(d));
 }

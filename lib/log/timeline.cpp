@@ -73,6 +73,7 @@ Timeline::Timeline(const plan::ChannelMap& map, std::function<void(Event)> emit)
     longest_ns_ = *std::max_element(periods.begin(), periods.end());
   }
   // Rows of a long log come when some channel has something to say: only a stated period judges.
+  newest_first_ = map.newest_first;
   gaps_ = map.logging == plan::Logging::periodic && (!map.long_form || longest_ns_ > 0);
   if (map.long_form) shortest_ns_ = longest_ns_;
 }
@@ -189,14 +190,16 @@ void Timeline::set_back(std::int64_t& ns, std::uint64_t line) {
   const std::int64_t step = last_ns_ + usual - ns;
   std::string detail = fmt::format("the log's clock was set back {}", say_seconds(step));
   if (was_put_right(step, usual)) {
-    detail +=
-        fmt::format(", as much as it had gone forward at line {}: nothing is missing there", last_jump_.line);
+    detail += newest_first_
+                  ? ", as much as it had gone forward before: nothing is missing there"
+                  : fmt::format(", as much as it had gone forward at line {}: nothing is missing there",
+                                last_jump_.line);
     last_jump_ = {};
   }
   offset_ns_ += step;
   ns += step;
-  detail += fmt::format("; rows from here on are dated {} later than they say, so that time runs on",
-                        say_seconds(offset_ns_));
+  detail += fmt::format("; rows from here {} are dated {} later than they say, so that time runs on",
+                        newest_first_ ? "up" : "on", say_seconds(offset_ns_));
   emit_({Oddity::clock_step, file_, line, line, 1, -1, Instant{last_ns_}, Instant{ns}, detail});
 }
 
@@ -207,9 +210,9 @@ bool Timeline::set_forward_again(std::int64_t& ns, std::uint64_t line) {
   if (std::abs(ns - last_ns_ - usual - offset_ns_) > usual / 2) return false;
   ns -= offset_ns_;
   emit_({Oddity::clock_step, file_, line, line, 1, -1, Instant{last_ns_}, Instant{ns},
-         fmt::format("the log's clock was set forward {}, as much as it had been set back; rows from here on "
+         fmt::format("the log's clock was set forward {}, as much as it had been set back; rows from here {} "
                      "are dated as they say",
-                     say_seconds(offset_ns_))});
+                     say_seconds(offset_ns_), newest_first_ ? "up" : "on")});
   offset_ns_ = 0;
   return true;
 }
@@ -240,8 +243,8 @@ void Timeline::close_backward() {
         fmt::format("the log goes back {} to {}, rows out of order; dropped until it had caught up",
                     say_seconds(step), to_rfc3339(Instant{backward_first_ns_}));
   } else {
-    event.detail =
-        fmt::format("stamped {} before the row above; dropped", say_seconds(last_ns_ - backward_first_ns_));
+    event.detail = fmt::format("stamped {} before the row {}; dropped",
+                               say_seconds(last_ns_ - backward_first_ns_), newest_first_ ? "below" : "above");
   }
   close(backward_);
 }
@@ -344,7 +347,7 @@ bool Timeline::judge(const At& at, std::uint64_t line, std::int64_t& ns, bool& b
   }
   if (start_ && ns == last_ns_) {
     extend(repeated_, Oddity::repeated_stamp, line, Instant{ns}, Instant{ns},
-           "the same stamp as the row above");
+           newest_first_ ? "the same stamp as the row below" : "the same stamp as the row above");
     return true;
   }
   close(repeated_);

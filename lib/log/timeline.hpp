@@ -82,6 +82,7 @@ class Timeline {
 
   std::int64_t stated_ns_ = 0, shortest_ns_ = 0, longest_ns_ = 0;  // 0: not stated
   bool gaps_ = true;
+  bool newest_first_ = false;  // rows come from below
   std::function<void(Event)> emit_;
   int file_ = 0;
 

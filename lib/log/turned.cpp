@@ -159,22 +159,32 @@ class Turned final : public ByteStream {
     return at;
   }
 
+  // Of the line at head_end_; behind its blanks, if cells are apart by blanks.
+  [[nodiscard]] char first_of_line(const TextForm& form) {
+    std::uint64_t at = head_end_;
+    while (form.blanks > 0 && at + 1 < aside_.size() && (aside_.at(at) == ' ' || aside_.at(at) == '\t')) ++at;
+    return aside_.at(at);
+  }
+
   void find_rows(const TextForm& form) {
     std::uint64_t line = 0;
     bool blank = false;
     for (; line < form.preamble_lines && head_end_ < aside_.size(); ++line)
       head_end_ = line_end(head_end_, blank);
     for (unsigned wanted = form.units_line ? 2 : 1; wanted > 0 && head_end_ < aside_.size(); ++line) {
-      const bool comment =
-          form.comment != '\0' && !form.marked_header && aside_.at(head_end_) == form.comment;
+      const bool comment = form.comment != '\0' && !form.marked_header && first_of_line(form) == form.comment;
       head_end_ = line_end(head_end_, blank);
       if (!blank && !comment) --wanted;
     }
     rows_end_ = aside_.size();
     const bool cut = rows_end_ > head_end_ && !is_break(last_);
-    if (cut) rows_end_ = line_start(rows_end_);
+    if (cut) {
+      rows_end_ = line_start(rows_end_);
+      static_cast<void>(line_end(rows_end_, blank));
+    }
     turned_ = {line + 1, lines_};
-    for (unsigned footer = cut ? 1 : 0; footer < form.footer_lines && rows_end_ > head_end_; --turned_.last) {
+    for (unsigned footer = cut && !blank ? 1 : 0; footer < form.footer_lines && rows_end_ > head_end_;
+         --turned_.last) {
       rows_end_ = line_start(rows_end_);
       static_cast<void>(line_end(rows_end_, blank));
       if (!blank) ++footer;

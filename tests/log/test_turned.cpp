@@ -187,3 +187,40 @@ TEST_CASE("a log that is newest first, without a map that says so, names the key
   CHECK(log.values.at("ion.pressure").front() == 1);
   CHECK(log.said == std::vector<std::string>{});
 }
+
+TEST_CASE("newest first: what stands unfinished at the end of the file") {
+  const auto stamped = [](int i) { return fmt::format("2031-10-26 02:{:02}:00,{}\n", 54 - i, i); };
+  std::string text = "time,ion.pressure [Pa]\n";
+  for (int i = 0; i < 45; ++i) text += stamped(i);
+  plan::ChannelMap map = some_map();
+  map.newest_first = true;
+  map.time_form = plan::TimeForm::local;
+  map.zone = "Europe/Berlin";
+  // Blanks behind the footer are no footer.
+  map.footer_lines = 1;
+  const Outcome footed = read(text + "-- end --\n  ", map);
+  CHECK(footed.time.size() == 45);
+  CHECK(footed.values.at("ion.pressure").back() == 0);
+  CHECK(footed.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 0);
+  // The oldest row, which may be cut, is in an hour that the clocks repeat.
+  map.footer_lines = 0;
+  const Outcome cut = read(text.substr(0, text.size() - 1), map);
+  CHECK(cut.time.size() == 44);
+  CHECK(cut.values.at("ion.pressure").front() == 43);
+  CHECK(cut.tally.count[static_cast<std::size_t>(Oddity::cut_last_line)] == 1);
+  CHECK(cut.tally.count[static_cast<std::size_t>(Oddity::backward_stamp)] == 0);
+  CHECK(cut.tally.count[static_cast<std::size_t>(Oddity::gap)] == 0);
+}
+
+TEST_CASE("newest first: another header says which rows were taken for the first one's") {
+  std::string text = "time,ion.pressure [Pa]\n";
+  for (int i = 0; i < 5; ++i) text += fmt::format("2031-03-04T05:06:{:02}Z,1\n", 30 - i);
+  text += "time,ion.pressure [mbar]\n";
+  for (int i = 5; i < 10; ++i) text += fmt::format("2031-03-04T05:06:{:02}Z,1\n", 30 - i);
+  plan::ChannelMap map = some_map();
+  map.newest_first = true;
+  const Outcome log = read(text, map);
+  INFO(log.after);
+  CHECK(log.after.find("7:1: error: another header stands here") != std::string::npos);
+  CHECK(log.after.find("the rows below it were taken for the first one's") != std::string::npos);
+}
