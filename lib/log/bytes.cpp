@@ -14,6 +14,7 @@
 
 #include "base/utf8.hpp"
 #include "log/compressed.hpp"
+#include "log/head.hpp"
 #include "log/turned.hpp"
 
 namespace vacuary::log {
@@ -175,6 +176,11 @@ class Tabs {
         comment_(form.comment),
         marked_header_(form.marked_header) {}
 
+  // A line had a cell for every column, so that it is known where these stand.
+  [[nodiscard]] bool has_seen_all() const { return !columns_.empty() && columns_.front().seen; }
+  // Another has read the same text and more of it.
+  void learn_from(const Tabs& other) { known_ = other.aligned_ ? other.columns_ : other.first_seen_; }
+
   // `last`: nothing follows.
   void convert(std::string_view in, bool last, std::string& out) {
     for (const char c : in) {
@@ -194,6 +200,7 @@ class Tabs {
         closed_ = c == '"';
       } else if (c == ' ' || c == '\t') {
         run_ += c == ' ' ? 1 : blanks_;
+        tabbed_ = tabbed_ || c == '\t';
         in_place_ = in_place_ && c == ' ';
       } else {
         take(c);
@@ -221,7 +228,7 @@ class Tabs {
     [[nodiscard]] bool shares(const Cell& cell) const { return from < cell.to && cell.from < to; }
     // Sharing is not enough: a cell that is too wide for its column pushes those behind it along.
     [[nodiscard]] bool fits(const Cell& cell) const {
-      if (!seen) return cell.from == from || cell.to == to;
+      if (!seen) return false;  // names may be spaced otherwise than cells
       if (cell.from < from || cell.to > to) return false;
       if (!left_holds && !right_holds) return true;
       return (left_holds && cell.from == left) || (right_holds && cell.to == right);
@@ -245,7 +252,11 @@ class Tabs {
     const bool at_start = cells_.empty();
     if (at_start) comment_line_ = comment_ != '\0' && c == comment_ && !(marked_header_ && columns_.empty());
     if (at_start) brackets_part_ = is_bracket(c);
-    const bool parted = run_ >= blanks_ && (blanks_ > 1 || brackets_part_ || !is_bracket(c));
+    // The mark before the first name is none.
+    const bool behind_mark =
+        columns_.empty() && line_.size() == 1 && (line_[0] == '#' || line_[0] == comment_);
+    const bool together = behind_mark || (blanks_ == 1 && !tabbed_ && !brackets_part_ && is_bracket(c));
+    const bool parted = run_ >= blanks_ && !together;
     const bool begins = at_start || (run_ > 0 && parted);
     if (!at_start && run_ > 0) line_.push_back(begins ? '\t' : ' ');
     if (at_start || (begins && in_place_)) cells_.push_back({column_ - 1, column_, line_.size()});
@@ -253,6 +264,7 @@ class Tabs {
     quoted_ = c == '"' && (begins || (closed_ && run_ == 0));
     closed_ = false;
     run_ = 0;
+    tabbed_ = false;
     line_.push_back(c);
   }
 
@@ -263,6 +275,7 @@ class Tabs {
       put_in_place();
     } else if (lines_ >= preamble_) {  // the header
       for (const Cell& cell : cells_) columns_.push_back({cell.from, cell.to});
+      if (known_.size() == columns_.size()) columns_ = known_;
       aligned_ = in_place_;
     }
     out += line_;
@@ -270,6 +283,7 @@ class Tabs {
     cells_.clear();
     column_ = run_ = 0;
     in_place_ = true;
+    tabbed_ = false;
     quoted_ = closed_ = comment_line_ = false;
   }
 
@@ -296,6 +310,7 @@ class Tabs {
       whose.push_back(column);
     }
     widen_columns(whose, whole);
+    if (whole && first_seen_.empty()) first_seen_ = columns_;
     if (!whole && aligned_) fill_empty(whose);
   }
 
@@ -339,10 +354,10 @@ class Tabs {
   unsigned blanks_, preamble_;
   char comment_;
   bool marked_header_;
-  bool comment_line_ = false;
+  bool comment_line_ = false, tabbed_ = false;
   std::string line_;         // as it will be, so far
   std::vector<Cell> cells_;  // the line's, as long as places are known
-  std::vector<Column> columns_;
+  std::vector<Column> columns_, first_seen_, known_;
   std::uint64_t lines_ = 0;
   std::size_t column_ = 0, run_ = 0;  // characters of the line; blanks before here
   bool in_place_ = true;              // every place on the line is known
@@ -355,16 +370,78 @@ class Tabs {
 class BlanksParted final : public Converted {
  public:
   BlanksParted(std::unique_ptr<ByteStream> from, const TextForm& form)
-      : Converted(std::move(from)), tabs_(form) {}
+      : Converted(std::move(from)), tabs_(form), ahead_(form), looks_ahead_(form.blanks > 1) {}
 
  protected:
+  // Lines with cells missing may come long before the first that has all.
   std::size_t convert(const std::string& in, bool last, std::string& out) override {
+    constexpr std::size_t furthest = std::size_t{8} << 20U;
+    if (looks_ahead_) {
+      std::string unused;
+      ahead_.convert(std::string_view(in).substr(looked_), last, unused);
+      looked_ = in.size();
+      if (!last && !ahead_.has_seen_all() && in.size() < furthest) return 0;
+      tabs_.learn_from(ahead_);
+      looks_ahead_ = false;
+    }
     tabs_.convert(in, last, out);
     return in.size();
   }
 
  private:
-  Tabs tabs_;
+  Tabs tabs_, ahead_;
+  bool looks_ahead_;
+  std::size_t looked_ = 0;
+};
+
+// Where a quoted cell cannot go on in the next line, a mark that its line does not close opens none: a blank
+// before it, and it is an ordinary character (record.hpp).
+class QuotesWithinLines final : public Converted {
+ public:
+  QuotesWithinLines(std::unique_ptr<ByteStream> from, char delimiter)
+      : Converted(std::move(from)), delimiter_(delimiter) {}
+
+ protected:
+  std::size_t convert(const std::string& in, bool last, std::string& out) override {
+    constexpr std::size_t longest = std::size_t{2} << 20U;
+    std::size_t from = 0;
+    while (from < in.size()) {
+      const std::size_t end = in.find_first_of("\r\n", from);
+      if (end == std::string::npos && !last && in.size() - from < longest) break;
+      const std::size_t to = std::min(end, in.size());
+      const std::size_t opens = unclosed(std::string_view(in).substr(from, to - from));
+      out.append(in, from, opens);
+      if (opens < to - from) out.push_back(' ');
+      out.append(in, from + opens, to - from - opens);
+      if (end != std::string::npos) out.push_back(in[end]);
+      from = end == std::string::npos ? in.size() : end + 1;
+    }
+    return from;
+  }
+
+ private:
+  [[nodiscard]] bool parts(char c) const {
+    if (delimiter_ != '\0') return c == delimiter_;
+    return std::find(known_delimiters.begin(), known_delimiters.end(), c) != known_delimiters.end();
+  }
+  // Where the quotation mark stands that opens a cell and is not closed; behind the line: there is none.
+  [[nodiscard]] std::size_t unclosed(std::string_view line) const {
+    bool at_start = true;
+    for (std::size_t i = 0; i < line.size(); ++i) {
+      if (at_start && line[i] == '"') {
+        std::size_t close = line.find('"', i + 1);
+        while (close != std::string_view::npos && close + 1 < line.size() && line[close + 1] == '"')
+          close = line.find('"', close + 2);
+        if (close == std::string_view::npos) return i;
+        i = close;
+        at_start = false;
+        continue;
+      }
+      at_start = parts(line[i]);
+    }
+    return line.size();
+  }
+  char delimiter_;
 };
 
 Result<std::unique_ptr<ByteStream>> open_file(const std::filesystem::path& path, const Received& received) {
@@ -461,12 +538,18 @@ Result<std::unique_ptr<ByteStream>> open_bytes(const std::filesystem::path& path
   std::unique_ptr<ByteStream> text = std::move(stream).value();
   if (form.newest_first) text = turn_round(path, std::move(text), form);
   if (form.blanks > 0) text = std::make_unique<BlanksParted>(std::move(text), form);
+  if (form.blanks > 0 || form.newest_first)
+    text = std::make_unique<QuotesWithinLines>(std::move(text), form.blanks > 0 ? '\t' : form.delimiter);
   return text;
 }
 
 std::string tabs_for_blanks(std::string_view text, const TextForm& form) {
   std::string out;
-  Tabs(form).convert(text, true, out);
+  Tabs ahead(form), tabs(form);
+  ahead.convert(text, true, out);
+  out.clear();
+  tabs.learn_from(ahead);
+  tabs.convert(text, true, out);
   return out;
 }
 

@@ -48,6 +48,7 @@ struct TextForm {
   unsigned footer_lines = 0;
   char comment = '\0';         // begins lines that are no rows; '\0': none are
   bool marked_header = false;  // the header begins with that mark too
+  char delimiter = '\0';       // '\0': any of those known
 };
 
 // What cannot be decoded becomes U+FFFD (UTF-16) or stays as it is (UTF-8), for the reader to report.

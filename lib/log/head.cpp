@@ -92,7 +92,11 @@ Result<std::optional<Head::Line>> Head::next(char delimiter, bool blank_too) {
 
 Place Head::place(std::size_t offset, std::size_t length) const {
   const std::size_t end = std::min(text_.find('\n', offset), text_.size());
-  return Source(path_.string(), text_.substr(0, end)).place(offset, length);
+  Place place = Source(path_.string(), text_.substr(0, end)).place(offset, length);
+  const LineRange turned = bytes_ ? bytes_->turned() : LineRange{};
+  if (place.line >= turned.first && place.line <= turned.last)
+    place.line = turned.first + turned.last - place.line;
+  return place;
 }
 
 char find_delimiter(std::string_view header) {

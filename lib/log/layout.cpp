@@ -275,7 +275,10 @@ class Opening {
     StampReader reader(out_.layout.stamp);
     const char comment = out_.layout.comment;
     int comments = 0;
-    for (int i = 0; i < 20 + std::min(comments, 1000) && !out_.first; ++i) {
+    // Of a column with stamps of its own the rows at the end, which come first where the newest do, may be
+    // blank.
+    const int most = out_.layout.own_times ? 20'000 : 20;
+    for (int i = 0; i < most + std::min(comments, 1000) && !out_.first; ++i) {
       std::optional<Head::Line> line;
       if (!next_line(out_.layout.delimiter, line)) break;
       if (!line) break;
@@ -355,6 +358,7 @@ TextForm text_form(const plan::ChannelMap& map) {
   out.units_line = map.units_line;
   out.footer_lines = map.footer_lines;
   out.comment = map.comment;
+  out.delimiter = map.file ? map.delimiter : '\0';
   std::vector<std::string> names = map.time_columns;
   for (const plan::Column& column : map.columns) names.push_back(column.header.value);
   for (const std::string& name : {map.time_column, map.date_column, map.step_column, map.long_channel_column})

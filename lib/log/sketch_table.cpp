@@ -285,6 +285,17 @@ bool part_by_blanks(Beginning& beginning) {
   return false;
 }
 
+// "p, mbar  T, degC": blanks that stand at no delimiter.
+bool parts_by_blanks_too(std::string_view line, char delimiter) {
+  line = trim(line);
+  for (std::size_t at = line.find("  "); at != std::string_view::npos; at = line.find("  ", at)) {
+    const std::size_t end = line.find_first_not_of(' ', at);
+    if (line[at - 1] != delimiter && line[end] != delimiter) return true;
+    at = end;
+  }
+  return false;
+}
+
 std::string other_delimiter(const std::vector<Line>& lines) {
   if (lines.empty()) return "";
   for (const auto& [c, name] :
@@ -353,7 +364,8 @@ Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning
     const Trial trial = try_delimiter(lines, delimiter);
     if (trial.cells >= 2 && (best.cells < 2 || trial.better_than(best))) best = trial;
   }
-  if (!best.explains() && part_by_blanks(beginning)) {
+  const bool blanks = best.cells < 2 || parts_by_blanks_too(lines[best.header_line].text, best.delimiter);
+  if ((!best.explains() || blanks) && part_by_blanks(beginning)) {
     lines = physical_lines(beginning.text);
     best = try_delimiter(lines, '\t');
   }

@@ -257,6 +257,12 @@ bool has_form_of_time(const std::string& cell) {
                      [&cell](char mark) { return std::count(cell.begin(), cell.end(), mark) == 2; });
 }
 
+bool has_unit_of_something_else(const Table& table, std::size_t column) {
+  std::string unit = split_header(table.header[column]).unit.value_or("");
+  if (unit.empty() && column < table.units.size()) unit = table.units[column];
+  return is_unit(unit) && !std::holds_alternative<Unit>(parse_unit(unit, Kind::duration));
+}
+
 // A column of numbers that never fall.
 std::optional<TimeGuess> counted_time(const Table& table, std::size_t column) {
   const NumberStyle style{table.style.point, '\0'};
@@ -269,6 +275,7 @@ std::optional<TimeGuess> counted_time(const Table& table, std::size_t column) {
   const bool by_name =
       !form || form == plan::TimeForm::spreadsheet_day || form == plan::TimeForm::julian_date;
   if (!named && by_name) return std::nullopt;
+  if (has_unit_of_something_else(table, column)) return std::nullopt;
   const Readings read = readings(table, {form.value_or(plan::TimeForm::elapsed_s), ""}, column);
   if (!read.good()) return std::nullopt;
   if (read.distances.empty() && read.tried > 1) return std::nullopt;  // a day's number stands still

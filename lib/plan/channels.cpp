@@ -308,6 +308,7 @@ void check_file(ChannelMap& map, const Node& table, Reader& reader) {
                     second != nullptr ? second->node.at : Region{}, "the other one");
   };
   if (map.thousands == decimal) clash("thousands", "decimal");
+  if (map.thousands == ' ' && map.blanks == 1) clash("thousands", "delimiter");
   // Stated as well, it is meant: numbers in quotation marks hold their marks.
   if (table.find("delimiter") != nullptr) return;
   if (map.delimiter == decimal) clash("decimal", "delimiter");

@@ -94,8 +94,11 @@ TEST_CASE("blanks to tabs") {
   // A quotation mark that is never closed costs its own line.
   CHECK(tabs_for_blanks("\"a b\nc d", 1) == "\"a b\nc\td");
   // Places are counted in characters; the header is the first line behind the preamble that is not blank.
-  CHECK(tabs_for_blanks("x  y  z\n\n a\u00b0\u00b0  b   c\r\n 1\u00b0       3\n          3\n", 2, 1) ==
-        "x\ty\tz\n\na\u00b0\u00b0\tb\tc\r\n1\u00b0\t\t3\n\t\t3\n");
+  CHECK(tabs_for_blanks("x  y  z\n\n a\u00b0\u00b0  b   c\r\n 1\u00b0       3\n          3\n 2    2   4\n", 2,
+                        1) == "x\ty\tz\n\na\u00b0\u00b0\tb\tc\r\n1\u00b0\t\t3\n\t\t3\n2\t2\t4\n");
+  CHECK(tabs_for_blanks("a  b\n1\n", 2) == "a\tb\n1\n");
+  CHECK(tabs_for_blanks("a\t(b)  c\n", 1) == "a\t(b)\tc\n");
+  CHECK(tabs_for_blanks("# a  b\n", 1) == "# a\tb\n");
 }
 
 TEST_CASE("a line of very many cells is one row of wrong field count; a header with tabs shows no places") {
@@ -250,6 +253,48 @@ TEST_CASE("columns under each other: a cell that is too wide pushes no value und
   }
 }
 
+TEST_CASE("columns under each other: names that push later names along say nothing of where cells stand") {
+  for (std::size_t more = 0; more < 12; ++more) {
+    plan::ChannelMap map = parted(2);
+    map.time_form = plan::TimeForm::elapsed_s;
+    map.start = Instant{1'930'367'167'000'000'000};
+    const std::string name = std::string(more, 'x') + "name";
+    map.columns = {column(name, "g1.pressure", "Pa"), column("b", "g2.pressure", "Pa"),
+                   column("c", "g3.pressure", "Pa")};
+    std::string text = fmt::format("{:>8}  {:>4}  {:>4}  {:>4}\n", "time", name, "b", "c");
+    const auto add = [&](int i, const char* a) {
+      text += fmt::format("{:>8}  {:>4}  {:>4}  {:>4}\n", i, a, 20 + i, 30 + i);
+    };
+    for (int i = 0; i < 3; ++i) add(i, "");
+    const Outcome none = read(text, map);
+    for (std::size_t i = 0; none.opened && i < none.time.size(); ++i)
+      CHECK(none.values.at("g2.pressure")[i] >= 20);
+    add(3, "13");
+    const Outcome log = read(text, map);
+    REQUIRE(log.opened);
+    for (std::size_t i = 0; i < log.time.size(); ++i) {
+      const double a = log.values.at("g1.pressure")[i];
+      CHECK((std::isnan(a) || a == 13));
+      CHECK(log.values.at("g2.pressure")[i] >= 20);
+    }
+  }
+}
+
+TEST_CASE("columns under each other: a quotation mark that its line does not close costs no other line") {
+  plan::ChannelMap map = parted(2);
+  std::string text = "time                  ion.pressure [Pa]  run.step\n";
+  for (int i = 0; i < 12; ++i)
+    text += fmt::format("2031-03-04T05:06:{:02}Z  {}                 {}\n", i, i % 10,
+                        i == 3   ? "\"hold"
+                        : i == 8 ? "target 6\""
+                                 : "coat");
+  const Outcome log = read(text, map);
+  REQUIRE(log.opened);
+  CHECK(log.time.size() == 12);
+  CHECK(log.texts.at("run.step")[3] == "\"hold");
+  CHECK(log.texts.at("run.step")[4] == "coat");
+}
+
 TEST_CASE("columns under each other: short rows before any whole one, under a header spaced otherwise") {
   plan::ChannelMap map = parted(2);
   map.logging = plan::Logging::on_change;
@@ -352,5 +397,5 @@ TEST_CASE("columns under each other: no value gets under another's name") {
     filled += log.time.size();
     lost += lines - log.time.size();
   }
-  CHECK(filled > 10 * lost);
+  CHECK(filled > 3 * lost);  // many tables have no whole row
 }

@@ -462,3 +462,15 @@ TEST_CASE(
       "alike:\n# export both alike. By itself it would have\n#   [file]\n#   delimiter = \",\"\n#   [time]\n"
       "#   column = \"t [s]\""));
 }
+
+TEST_CASE("blanks part a table whose names or texts hold commas, and a column in another unit is no time") {
+  std::string text = "Zeit        p, mbar   T, degC\n";
+  for (int i = 0; i < 20; ++i) text += fmt::format("{:02}:06:07    1,{}e-3    20,{}\n", i, i % 10, i % 10);
+  CHECK(holds(sketch(text), "delimiter = \"two spaces\""));
+  std::string phases = "t [s]  phase                 p\n";
+  for (int i = 0; i < 20; ++i) phases += fmt::format("{:>5}  pump down, then wait  0.{}\n", i, i % 10);
+  CHECK(holds(sketch(phases), "delimiter = \"two spaces\""));
+  CHECK(holds(sketch("time  ,p [Pa]  ,q [Pa]\n2031-03-04T05:06:07Z  ,1  ,2\n2031-03-04T05:06:08Z  ,1  ,2\n"),
+              "delimiter = \",\""));
+  CHECK(holds(sketch("P [Pa],T [degC]\n3,20\n2,21\n4,22\n"), "no column reads as a time"));
+}

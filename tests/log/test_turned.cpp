@@ -224,3 +224,30 @@ TEST_CASE("newest first: another header says which rows were taken for the first
   CHECK(log.after.find("7:1: error: another header stands here") != std::string::npos);
   CHECK(log.after.find("the rows below it were taken for the first one's") != std::string::npos);
 }
+
+TEST_CASE("newest first: a quoted cell over two lines costs its own row and gives no other row's values") {
+  std::string text = "time,run.step,ion.pressure [Pa]\n";
+  for (int i = 9; i >= 0; --i)
+    text += fmt::format("2031-03-04T05:06:{:02}Z,{},{}\n", i, i % 3 == 0 ? "\"x\ny\"" : "\"a, b\"", i);
+  plan::ChannelMap map = some_map();
+  map.newest_first = true;
+  const Outcome log = read(text, map);
+  REQUIRE(log.opened);
+  REQUIRE(log.time.size() == 6);
+  const std::vector<double> left = {1, 2, 4, 5, 7, 8};
+  CHECK(log.values.at("ion.pressure") == left);
+  CHECK(log.texts.at("run.step")[0] == "a, b");
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 8);
+}
+
+TEST_CASE("newest first: what opening says has the file's line numbers") {
+  std::string text = "time,ion.pressure [Pa]\n";
+  for (int i = 0; i < 30; ++i) text += fmt::format("x{},1\n", i);
+  const auto file = write("unreadable.csv", text);
+  plan::ChannelMap map = some_map();
+  map.newest_first = true;
+  const auto opened = Reader::open({file}, map);
+  REQUIRE(!opened.ok());
+  CHECK(opened.diagnostics().front().where->line == 31);
+  CHECK(opened.diagnostics().front().message.find("'x29'") != std::string::npos);
+}
