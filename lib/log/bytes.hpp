@@ -39,7 +39,9 @@ struct TextForm {
   // the ends of a line. Blanks in quotation marks are the cell's. Where one blank is enough, that before a
   // bracket parts nothing ("pressure [Pa]"), unless the line begins with a bracket. Where it takes two, a
   // line with fewer cells than the header gets an empty one for each that is missing, if each of its cells
-  // stands under one column's name or cells and no two columns have met so far.
+  // stands at an edge where its column's cells stand in lines that have all, and no two columns have met so
+  // far. Here and where rows are turned a quotation mark that its line does not close is an ordinary
+  // character.
   unsigned blanks = 0;
   unsigned preamble_lines = 0;  // the header is the first line behind them that is not blank
   // Rows are newest first: they come last one first (turned.hpp), which takes what else the file has.
