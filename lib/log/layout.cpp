@@ -195,7 +195,20 @@ class Opening {
       layout.time_column = nearest_left(own, layout.time_column);
     } else if (!map_.time_columns.empty()) {
       for (const std::string& part : map_.time_columns) {
-        if (!need_column(part, "time column", layout.time_parts.emplace_back())) return false;
+        std::size_t column = 0;
+        if (!need_column(part, "time column", column)) return false;
+        // Of columns that are called the same, the next one: month and minute may both be "mm".
+        const auto used = [&](std::size_t i) {
+          return std::find(layout.time_parts.begin(), layout.time_parts.end(), i) != layout.time_parts.end();
+        };
+        while (column < cells_.size() && (used(column) || cells_[column].text != part)) ++column;
+        if (column == cells_.size()) {
+          return fail(
+              "missing-column", header_place(),
+              fmt::format("the channel map names the time column '{}' more often than the log has it", part),
+              "name each column of the time once");
+        }
+        layout.time_parts.push_back(column);
       }
       layout.time_column = layout.time_parts.front();
     } else if (!map_.date_column.empty()) {

@@ -26,7 +26,7 @@ void SlabParser::read_long() {
       add_unset_row();
     }
     new_row[r] = time.size() - 1;
-    if (channel < 0 || (r + 1 == rows_.size() && last_cell_cut(layout_.value_column))) continue;
+    if (channel < 0 || (r + 1 == rows_.size() && last_cell_cut(layout_.columns - 1))) continue;
     read_long_value(static_cast<std::size_t>(channel), r, time.size() - 1);
   }
   out_.block.time = std::move(time);
@@ -66,7 +66,9 @@ void SlabParser::read_long_value(std::size_t c, std::size_t r, std::size_t row) 
   std::string_view unit;
   if (layout_.unit_column >= 0) {
     unit = trim(cell_text(trim(cell(rows_[r], static_cast<std::size_t>(layout_.unit_column))), scratch_));
-    if (unit.size() > 2 && unit.front() == '[' && unit.back() == ']') unit = unit.substr(1, unit.size() - 2);
+    const bool brackets = unit.size() > 2 && ((unit.front() == '[' && unit.back() == ']') ||
+                                              (unit.front() == '(' && unit.back() == ')'));
+    if (brackets) unit = unit.substr(1, unit.size() - 2);
   }
   read_number(CellReader(layout_.rules[c], layout_, named_units_[c]), raw, c, row, unit);
 }

@@ -114,6 +114,24 @@ class Export {
     if (marks.encoding == "utf-8") marks.encoding = form_.encoding;
     marks.comments += survey_.comments;
   }
+  // Whether it reads the same with these marks as with its own.
+  [[nodiscard]] bool reads_with(const Marks& marks) const {
+    const auto same_number = [&](const std::string& cell) {
+      const ParsedNumber own = parse_number(cell, table_.style);
+      const ParsedNumber other = parse_number(cell, marks.style);
+      return own.is != NumberIs::number || (other.is == NumberIs::number && other.value == own.value);
+    };
+    const auto same_text = [&](const std::string& cell) {
+      return form_.encoding == marks.encoding ||
+             std::none_of(cell.begin(), cell.end(), [](char c) { return (c & 0x80) != 0; });
+    };
+    const auto all = [](const Cells& cells, const auto& is) {
+      return std::all_of(cells.begin(), cells.end(), is);
+    };
+    return all(table_.header, same_text) && all(table_.units, same_text) &&
+           std::all_of(table_.rows.begin(), table_.rows.end(),
+                       [&](const Cells& row) { return all(row, same_number) && all(row, same_text); });
+  }
   // How the file is written: one map is for files that agree in it.
   [[nodiscard]] std::string way_of_writing(const Marks& marks) const {
     return file_table(marks) + time_table();
@@ -409,14 +427,19 @@ std::string without_remarks(const std::string& lines) {
 
 // Files that the map, which is written after the first one, does not fit.
 std::string other_ways(const std::vector<Export>& exports, const Marks& marks) {
-  const auto way = [&marks](const Export& one) { return one.way_of_writing(marks) + one.long_table(); };
+  const auto way = [](const Export& one, const Marks& with) {
+    return one.way_of_writing(with) + one.long_table();
+  };
   std::string out;
   for (const Export& one : exports) {
-    if (without_remarks(way(one)) == without_remarks(way(exports.front()))) continue;
+    const bool alike = without_remarks(way(one, marks)) == without_remarks(way(exports.front(), marks));
+    if (alike && one.reads_with(marks)) continue;
+    Marks own;
+    one.add_to(own);
     out += fmt::format(
         "\n# STATE: {} is written in another way than {}, and a map is for files that are written alike:\n"
         "# export both alike. By itself it would have\n{}",
-        one.name(), exports.front().name(), as_comment(way(one)));
+        one.name(), exports.front().name(), as_comment(way(one, own)));
   }
   return out;
 }
@@ -449,6 +472,10 @@ Result<Sketch> sketch_map(const std::vector<std::filesystem::path>& files, const
   const Export& first = exports.front();
   Marks marks;
   for (const Export& one : exports) one.add_to(marks);
+  if (!exports.front().reads_with(marks)) {  // what it shows goes before what others do
+    marks = Marks{};
+    exports.front().add_to(marks);
+  }
   const std::string body = ignored(columns) + good_quality(exports, columns) + first.way_of_writing(marks) +
                            first.logging_table() + first.long_table() + other_ways(exports, marks) +
                            columns.steps() + columns.columns();

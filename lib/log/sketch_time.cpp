@@ -386,7 +386,11 @@ std::size_t count_footer(const std::vector<Cells>& end, const Table& table, cons
     return check.reads(time.stamp([&row](std::size_t i) { return i < row.size() ? row[i] : std::string(); }));
   };
   const auto last = std::find_if(end.rbegin(), end.rend(), is_row);
-  const auto n = static_cast<std::size_t>(last - end.rbegin());
+  const auto is_comment = [&table](const Cells& row) {
+    return !row.empty() && row[0].starts_with('#') && !table.header[0].starts_with('#');
+  };
+  const auto n =
+      static_cast<std::size_t>(last - end.rbegin() - std::count_if(end.rbegin(), last, is_comment));
   if (last == end.rend() || n > most) return 0;
   // A row cut in its stamp is damage, not a footer.
   const bool cut = n == 1 && end.back().size() == 1 && (*last)[0].starts_with(end.back()[0].substr(0, 3));

@@ -76,6 +76,10 @@ plan::ChannelMap map_of(const plan::ChannelMap& map, const Group& group, const s
         all.begin(), all.end(), [&](const Group& each) { return each.channels.contains(column.channel); });
     return !group.channels.contains(column.channel) && (elsewhere || !first);
   });
+  const plan::Channel step{"run", plan::What::step};
+  const bool elsewhere =
+      std::any_of(all.begin(), all.end(), [&](const Group& each) { return each.channels.contains(step); });
+  if (map.long_form && !group.channels.contains(step) && (elsewhere || !first)) out.step_column.clear();
   return out;
 }
 

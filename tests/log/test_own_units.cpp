@@ -120,6 +120,23 @@ TEST_CASE("rows of time, channel, value, unit: each in its own unit, or the chan
   CHECK(log.texts.at("plant.state").back() == "on");
 }
 
+TEST_CASE("rows of time, channel, value, unit: a last line that may be cut says nothing") {
+  plan::ChannelMap map = map_of({column("P", "ion.pressure", "Pa")});
+  map.long_form = true;
+  map.long_channel_column = "tag";
+  map.long_value_column = "value";
+  map.long_unit_column = "unit";
+  const Outcome log = read(
+      "time,tag,value,unit\n2031-03-04T05:06:00Z,P,1,(mbar)\n2031-03-04T05:06:01Z,P,1,mbar\n2031-03-04T05:06:"
+      "02Z,P,1,m",
+      map);
+  REQUIRE(log.opened);
+  const auto& p = log.values.at("ion.pressure");
+  REQUIRE(p.size() == 3);
+  CHECK(p[0] == doctest::Approx(100).epsilon(1e-15));
+  CHECK(p[2] == p[1]);  // the value before stands
+}
+
 TEST_CASE("a sketch takes units from cells, and asks where they are none") {
   const std::string text =
       "time,Ion,Pirani [mbar],Argon\n" + rows(40, [](int i) {

@@ -474,3 +474,30 @@ TEST_CASE("blanks part a table whose names or texts hold commas, and a column in
               "delimiter = \",\""));
   CHECK(holds(sketch("P [Pa],T [degC]\n3,20\n2,21\n4,22\n"), "no column reads as a time"));
 }
+
+TEST_CASE(
+    "files of one sketch that write numbers differently are told, also where the first shows no mark of its "
+    "own") {
+  const auto apart = [](const std::string& value) {
+    std::string out = "time;Ion [Pa];P [Pa]\n";
+    for (int i = 0; i < 20; ++i) out += fmt::format("2031-03-04T05:06:{:02}Z;{};{}\n", i, value, value);
+    return out;
+  };
+  const auto comma = write("comma.csv", apart("1,5")), point = write("point.csv", apart("1.230"));
+  for (const auto& files : {std::vector{comma, point}, std::vector{point, comma}}) {
+    const auto both = sketch_map(files);
+    REQUIRE(both.ok());
+    CHECK(holds(both.value().map, "is written in another way"));
+    CHECK(holds(both.value().map, "decimal = \",\""));
+  }
+}
+
+TEST_CASE("month and minute of one name; a comment that ends the log is no footer") {
+  std::string text = "yyyy,mm,dd,hh,mm,ss,ion.pressure [Pa]\n";
+  for (int i = 0; i < 180; ++i) text += fmt::format("2031,3,4,5,{},{},{}\n", 6 + i / 60, i % 60, i);
+  const Outcome log = read_with_its_sketch(text + "# end\n", {{"# zone = \"\"", "zone = \"UTC\""}});
+  CHECK(log.failures == std::vector<std::string>{});
+  REQUIRE(log.time.size() == 180);
+  CHECK(to_rfc3339(log.time[179]) == "2031-03-04T05:08:59Z");
+  CHECK(!holds(sketch(text + "# end\n"), "footer_lines"));
+}

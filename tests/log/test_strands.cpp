@@ -167,6 +167,21 @@ TEST_CASE("long files, one for each device, run side by side") {
   CHECK(log.texts.at("plant.state") == std::vector<std::string>{"off", "off", "on", "on"});
 }
 
+TEST_CASE("long files, one for each device: steps come from the file that has them") {
+  const std::string header = "time,tag,value\n";
+  const auto gauge = write("gauge.csv", header + tag_rows("P", 4, 0, 10));
+  const auto plant = write("plant.csv", header + stamp(0) + ",phase,coat\n" + stamp(2) + ",phase,cool\n");
+  plan::ChannelMap map = long_map();
+  map.columns.resize(1);
+  map.step_column = "phase";
+  const Outcome log = read_files({gauge, plant}, map);
+  REQUIRE(log.opened);
+  CHECK(log.warnings == Said{});
+  CHECK(log.after.empty());
+  CHECK(log.header.channels.size() == 2);
+  CHECK(log.texts.at("run.step") == std::vector<std::string>{"coat", "coat", "cool", "cool"});
+}
+
 TEST_CASE("long files with a channel in common follow each other, wherever its first row stands") {
   const int late = 8000;  // beyond what is looked at first
   const std::string header = "time,tag,value\n";
