@@ -127,8 +127,8 @@ TEST_CASE("rows of time, channel, value, unit: a last line that may be cut says 
   map.long_value_column = "value";
   map.long_unit_column = "unit";
   const Outcome log = read(
-      "time,tag,value,unit\n2031-03-04T05:06:00Z,P,1,(mbar)\n2031-03-04T05:06:01Z,P,1,mbar\n2031-03-04T05:06:"
-      "02Z,P,1,m",
+      "time,tag,value,unit\n2031-03-04T05:06:00Z,P,1,(mbar)\n2031-03-04T05:06:01Z,P,1,mbar\n"
+      "2031-03-04T05:06:02Z,P,7,",
       map);
   REQUIRE(log.opened);
   const auto& p = log.values.at("ion.pressure");
