@@ -395,6 +395,13 @@ void check_time(ChannelMap& map, const Node& table, Reader& reader) {
                     fmt::format("'{}' and 'columns' both say where the time is", key), "keep one of them",
                     columns->key_at, "the other one");
   }
+  const std::size_t digits = map.time_format.find("%f");
+  if (columns != nullptr && digits != std::string::npos &&
+      (digits == 0 || map.time_format[digits - 1] == ' ')) {
+    reader.complain("out-of-domain", columns->key_at,
+                    "a fraction in a column of its own would be read wrong: 5 of 1000 as 0.5 s",
+                    "export the time with its fraction in one column, or leave that column and its '%f' out");
+  }
   const SectionInfo& section = *time_variants().section;
   const auto form = std::find_if(section.fields.begin(), section.fields.end(),
                                  [](const FieldInfo& field) { return field.key == "form"; });
