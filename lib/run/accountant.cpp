@@ -117,7 +117,7 @@ class Oddities {
     tell_kind(log::Oddity::joined_export, "joined-log",
               "The log is two exports joined; what lies between them is not in it.", steps, findings);
     tell_kind(log::Oddity::contradictory_unit, "contradictory-unit",
-              "The values of this column are in doubt by a factor.", steps, findings);
+              "Cells that name a unit of another kind than their channel's are not used.", steps, findings);
   }
 
  private:
