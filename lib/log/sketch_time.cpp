@@ -257,9 +257,14 @@ bool has_form_of_time(const std::string& cell) {
                      [&cell](char mark) { return std::count(cell.begin(), cell.end(), mark) == 2; });
 }
 
+// As the header or the line of units says.
+std::string unit_of(const Table& table, std::size_t column) {
+  const std::string unit = split_header(table.header[column]).unit.value_or("");
+  return unit.empty() && column < table.units.size() ? table.units[column] : unit;
+}
+
 bool has_unit_of_something_else(const Table& table, std::size_t column) {
-  std::string unit = split_header(table.header[column]).unit.value_or("");
-  if (unit.empty() && column < table.units.size()) unit = table.units[column];
+  const std::string unit = unit_of(table, column);
   return is_unit(unit) && !std::holds_alternative<Unit>(parse_unit(unit, Kind::duration));
 }
 
@@ -284,8 +289,7 @@ std::optional<TimeGuess> counted_time(const Table& table, std::size_t column) {
   guess.form = form.value_or(plan::TimeForm::elapsed_s);
   guess.period = usual_distance(read.distances);
   if (form) return guess;
-  std::string unit = split_header(table.header[column]).unit.value_or("");
-  if (unit.empty() && column < table.units.size()) unit = table.units[column];
+  const std::string unit = unit_of(table, column);
   const auto parsed = parse_unit(unit, Kind::duration);
   const auto* stated = std::get_if<Unit>(&parsed);
   if (stated == nullptr || stated->factor == 1) return guess;
