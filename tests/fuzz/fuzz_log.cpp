@@ -39,9 +39,15 @@ std::filesystem::path write(int file, const std::uint8_t* data, std::size_t size
   return path;
 }
 
-plan::ChannelMap full_map(bool long_form) {
+// As if it came from a file.
+plan::ChannelMap given_map() {
   plan::ChannelMap map;
   map.file = plan::File{"channels.toml", nullptr};
+  return map;
+}
+
+plan::ChannelMap full_map(bool long_form) {
+  plan::ChannelMap map = given_map();
   map.delimiter = '\0';
   map.decimal_comma = true;
   map.thousands = '.';
@@ -82,8 +88,7 @@ plan::ChannelMap woven_map() {
 }
 
 plan::ChannelMap parted_map() {
-  plan::ChannelMap map;
-  map.file = plan::File{"channels.toml", nullptr};
+  plan::ChannelMap map = given_map();
   map.delimiter = '\t';
   map.blanks = 1;
   map.units_line = true;
@@ -92,8 +97,7 @@ plan::ChannelMap parted_map() {
 }
 
 plan::ChannelMap joined_time_map() {
-  plan::ChannelMap map;
-  map.file = plan::File{"channels.toml", nullptr};
+  plan::ChannelMap map = given_map();
   map.delimiter = '\0';
   map.comment = '#';
   map.time_columns = {"#year", "day", "time"};
@@ -104,15 +108,13 @@ plan::ChannelMap joined_time_map() {
 }
 
 plan::ChannelMap julian_map() {
-  plan::ChannelMap map;
-  map.file = plan::File{"channels.toml", nullptr};
+  plan::ChannelMap map = given_map();
   map.time_form = plan::TimeForm::julian_date;
   return map;
 }
 
 plan::ChannelMap turned_map() {
-  plan::ChannelMap map;
-  map.file = plan::File{"channels.toml", nullptr};
+  plan::ChannelMap map = given_map();
   map.newest_first = true;
   map.comment = '#';
   map.preamble_lines = 1;
