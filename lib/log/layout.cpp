@@ -26,10 +26,10 @@ Diagnostic problem(std::string rule, Place place, std::string message, std::stri
 class Opening {
  public:
   Opening(std::filesystem::path path, const plan::ChannelMap& map, const Options& options, const Header* like)
-      : path_(std::move(path)), map_(map), options_(options), like_(like) {}
+      : path_(std::move(path)), map_(map), form_(text_form(map)), options_(options), like_(like) {}
 
   Result<OpenedFile> run() {
-    auto bytes = open_bytes(path_, text_form(map_), options_.largest_decompressed, options_.received);
+    auto bytes = open_bytes(path_, form_, options_.largest_decompressed, options_.received);
     if (!bytes.ok()) return bytes.diagnostics();
     head_.emplace(path_, std::move(bytes).value(), options_.longest_line);
     if (auto failure = head_->start()) return *failure;
@@ -103,7 +103,7 @@ class Opening {
   // Without a map '#' begins comments above the header.
   [[nodiscard]] bool is_comment(const Head::Line& line) const {
     const char mark = !map_.file && map_.preamble_lines == 0 ? '#' : map_.comment;
-    return mark != '\0' && !text_form(map_).marked_header && head_->of(line).starts_with(mark);
+    return mark != '\0' && !form_.marked_header && head_->of(line).starts_with(mark);
   }
 
   bool split_header_cells() {
@@ -146,10 +146,7 @@ class Opening {
                   "leave units_line out of the channel map and state each column's unit there");
     }
     for (std::size_t i = 0; i < cells_.size() && i < units.size(); ++i) {
-      std::string_view unit = trim(units[i]);
-      if (unit.size() > 2 && (unit.front() == '[' || unit.front() == '('))
-        unit = unit.substr(1, unit.size() - 2);
-      cells_[i].units_line = std::string(unit);
+      cells_[i].units_line = std::string(without_brackets(trim(units[i])));
     }
     return true;
   }
@@ -234,7 +231,7 @@ class Opening {
     layout.style = NumberStyle{map_.decimal_comma ? ',' : '.', map_.thousands};
     layout.logging = map_.logging;
     layout.comment = map_.file ? map_.comment : '#';
-    layout.marked_header = text_form(map_).marked_header;
+    layout.marked_header = form_.marked_header;
     layout.gas = options_.gas;
     layout.newest_first = map_.newest_first;
     layout.good_quality = map_.good_quality;
@@ -326,14 +323,13 @@ class Opening {
     const std::vector<std::string> cells = split_record(head_->of(line), out_.layout.delimiter);
     const auto cell = [&cells](std::size_t i) { return i < cells.size() ? cells[i] : std::string(); };
     if (out_.layout.time_parts.empty()) return cell(out_.layout.time_column);
-    std::string joined;
-    for (const std::size_t part : out_.layout.time_parts) joined += (joined.empty() ? "" : " ") + cell(part);
-    return joined;
+    return joined_stamp(out_.layout.time_parts, cell);
   }
 
   static constexpr std::size_t largest_columns = 4096;
   std::filesystem::path path_;
   const plan::ChannelMap& map_;
+  TextForm form_;
   const Options& options_;
   const Header* like_;
   std::optional<Head> head_;

@@ -65,10 +65,8 @@ void SlabParser::read_long_value(std::size_t c, std::size_t r, std::size_t row) 
   }
   std::string_view unit;
   if (layout_.unit_column >= 0) {
-    unit = trim(cell_text(trim(cell(rows_[r], static_cast<std::size_t>(layout_.unit_column))), scratch_));
-    const bool brackets = unit.size() > 2 && ((unit.front() == '[' && unit.back() == ']') ||
-                                              (unit.front() == '(' && unit.back() == ')'));
-    if (brackets) unit = unit.substr(1, unit.size() - 2);
+    const std::string_view named = cell(rows_[r], static_cast<std::size_t>(layout_.unit_column));
+    unit = without_brackets(trim(cell_text(trim(named), scratch_)));
   }
   read_number(CellReader(layout_.rules[c], layout_, named_units_[c]), raw, c, row, unit);
 }

@@ -91,11 +91,8 @@ std::string_view SlabParser::stamp_text(const RowSpan& row) {
   const bool plain = !time.empty() && time.front() > '"' && time.back() > '"';  // no blanks, no marks
   if (!plain) time = cell_text(trim(time), scratch_);
   if (layout_.time_parts.empty()) return time;
-  joined_.clear();
-  for (const std::size_t part : layout_.time_parts) {
-    if (!joined_.empty()) joined_ += ' ';
-    joined_ += cell_text(trim(cell(row, part)), scratch_);
-  }
+  joined_ = joined_stamp(layout_.time_parts,
+                         [&](std::size_t part) { return cell_text(trim(cell(row, part)), scratch_); });
   return joined_;
 }
 

@@ -56,13 +56,7 @@ struct TimeGuess {
   // From the cells of a row, as `cell(i)` gives them.
   template <class F>
   [[nodiscard]] std::string stamp(F cell) const {
-    if (parts.empty()) return std::string(cell(column));
-    std::string out;
-    for (const std::size_t part : parts) {
-      if (!out.empty()) out += ' ';
-      out += cell(part);
-    }
-    return out;
+    return parts.empty() ? std::string(cell(column)) : joined_stamp(parts, cell);
   }
 };
 [[nodiscard]] std::optional<TimeGuess> find_time(const Table& table);

@@ -43,13 +43,6 @@ std::string device_name(std::string_view header) {
   return out.empty() ? "column" : out;
 }
 
-// "[mbar]" and "(mbar)" to "mbar".
-std::string_view without_brackets(std::string_view text) {
-  const bool pair = text.size() > 2 && ((text.front() == '[' && text.back() == ']') ||
-                                        (text.front() == '(' && text.back() == ')'));
-  return pair ? text.substr(1, text.size() - 2) : text;
-}
-
 std::vector<Unit> units_of(std::string_view text) {
   text = without_brackets(text);
   if (text.empty()) return {};

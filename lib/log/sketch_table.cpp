@@ -326,8 +326,7 @@ std::vector<Cells> records(std::string_view text, char delimiter) {
 }
 
 bool is_unit(std::string_view text) {
-  if (text.size() > 2 && (text.front() == '[' || text.front() == '(')) text = text.substr(1, text.size() - 2);
-  return std::holds_alternative<std::vector<Unit>>(parse_unit_of_any_kind(text));
+  return std::holds_alternative<std::vector<Unit>>(parse_unit_of_any_kind(without_brackets(text)));
 }
 
 Result<Beginning> read_beginning(const std::filesystem::path& file) {

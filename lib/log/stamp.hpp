@@ -31,6 +31,17 @@ struct StampFormat {
   NumberStyle style;
 };
 
+// A time in several columns, in the order of `parts`: their cells with blanks between them.
+template <class F>
+[[nodiscard]] std::string joined_stamp(const std::vector<std::size_t>& parts, F cell) {
+  std::string out;
+  for (const std::size_t part : parts) {
+    if (!out.empty()) out += ' ';
+    out += cell(part);
+  }
+  return out;
+}
+
 // Counted from ChannelMap::start.
 [[nodiscard]] bool is_elapsed(plan::TimeForm form);
 

@@ -17,6 +17,13 @@ inline constexpr std::string_view replacement_character = "\xEF\xBF\xBD";
   return text;
 }
 
+// "[mbar]" and "(mbar)" to "mbar".
+[[nodiscard]] inline std::string_view without_brackets(std::string_view text) {
+  const bool pair = text.size() > 2 && ((text.front() == '[' && text.back() == ']') ||
+                                        (text.front() == '(' && text.back() == ')'));
+  return pair ? text.substr(1, text.size() - 2) : text;
+}
+
 // Text fit to be shown and kept: what is not UTF-8 becomes U+FFFD.
 [[nodiscard]] inline std::string clean(std::string_view text) {
   std::string out;
