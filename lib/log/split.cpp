@@ -13,20 +13,21 @@ std::string_view text_of(const Slab& slab) { return {slab.bytes.data(), slab.siz
 
 bool has_quote(std::string_view text) { return std::memchr(text.data(), '"', text.size()) != nullptr; }
 
-// The line's cells that its stamp is made of, with what stands between them.
-std::string_view stamp_text(std::string_view line, const Layout& layout) {
-  std::size_t first = layout.time_column, last = first;
-  for (const std::size_t part : layout.time_parts) {
-    first = std::min(first, part);
-    last = std::max(last, part);
-  }
-  std::size_t from = 0, column = 0;
-  for (std::size_t i = 0; i <= line.size(); ++i) {
-    if (i < line.size() && line[i] != layout.delimiter) continue;
-    if (column == last) return line.substr(from, i - from);
-    if (++column == first) from = i + 1;
-  }
-  return line;
+// The line's cells that its stamp is made of, in the order of their columns; nothing for one that it lacks.
+// What stands between them is no part of it.
+std::vector<std::string_view> stamp_cells(std::string_view line, const Layout& layout) {
+  std::vector<std::uint32_t> ends;
+  static_cast<void>(next_record(line, 0, layout.delimiter, true, &ends));
+  ends.push_back(static_cast<std::uint32_t>(line.size()));
+  const auto cell = [&](std::size_t column) {
+    if (column >= ends.size()) return std::string_view();
+    const std::size_t from = column == 0 ? 0 : ends[column - 1] + std::size_t{1};
+    return line.substr(from, ends[column] - from);
+  };
+  if (layout.time_parts.empty()) return {cell(layout.time_column)};
+  std::vector<std::string_view> out;
+  for (const std::size_t part : layout.time_parts) out.push_back(cell(part));
+  return out;
 }
 
 bool is_blank(std::string_view text) { return text.find_first_not_of(" \t\r\n") == std::string_view::npos; }
@@ -133,12 +134,12 @@ bool Splitter::fill(Slab& slab) {
 }
 
 // In a long log the rows of one stamp belong together, so those of the last one wait for the next slab, which
-// may have more of them. Unless a slab has one stamp only, or quotation marks.
+// may have more of them. Unless a slab has one stamp only, or quoted cells that go on in the next line.
 std::size_t Splitter::before_last_stamp(const Slab& slab, std::size_t end) const {
-  if (slab.quoted || end == 0) return end;
+  if (!lines_are_records_ || end == 0) return end;
   const std::string_view text{slab.bytes.data(), end};
   const auto ends_line = [](char c) { return c == '\n' || c == '\r'; };
-  std::string_view last;
+  std::vector<std::string_view> last;
   for (std::size_t to = end, cut = end; to > 0;) {
     while (to > 0 && ends_line(text[to - 1])) --to;
     std::size_t from = to;
@@ -146,9 +147,11 @@ std::size_t Splitter::before_last_stamp(const Slab& slab, std::size_t end) const
     const std::string_view line = text.substr(from, to - from);
     const char comment = slab.layout->comment;
     if (comment == '\0' || !line.starts_with(comment)) {
-      const std::string_view stamp = stamp_text(line, *slab.layout);
-      if (last.empty()) last = stamp;
-      if (stamp != last) return cut;
+      std::vector<std::string_view> stamp = stamp_cells(line, *slab.layout);
+      if (last.empty())
+        last = std::move(stamp);
+      else if (stamp != last)
+        return cut;
     }
     cut = to = from;
   }
@@ -187,6 +190,7 @@ bool Splitter::quotes_in_order(std::string_view text, char delimiter) {
 
 std::size_t Splitter::last_record_end(const Slab& slab) {
   const std::string_view text = text_of(slab);
+  lines_are_records_ = true;
   if (!slab.quoted) {
     // A CR as the last byte may be half of a CRLF.
     const std::size_t lf = text.rfind('\n');
@@ -205,6 +209,7 @@ std::size_t Splitter::last_record_end(const Slab& slab) {
   for (;;) {
     const Record record = next_record(text, end, slab.layout->delimiter, false);
     if (!record.complete) return end;
+    lines_are_records_ = lines_are_records_ && record.lines == 1;
     end = record.next;
   }
 }

@@ -41,7 +41,8 @@ class Splitter {
   std::size_t file_ = 0;
   std::unique_ptr<ByteStream> bytes_;
   std::string carry_;
-  bool ended_ = false;  // bytes_ has no more
+  bool ended_ = false;             // bytes_ has no more
+  bool lines_are_records_ = true;  // of the slab in hand, up to last_record_end: no quoted cell goes on
   bool first_of_file_ = true;
   std::uint64_t lines_before_ = 0, consumed_ = 0;
   std::optional<Diagnostic> failure_;

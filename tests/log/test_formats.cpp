@@ -386,6 +386,33 @@ TEST_CASE(
   CHECK(log.tally.unmapped == std::vector<std::string>{"late"});
 }
 
+TEST_CASE(
+    "long format: rows of one stamp are one row also where a tag parts date and time, or in quotation "
+    "marks") {
+  plan::ChannelMap map = some_map();
+  map.long_form = true;
+  map.time_form = plan::TimeForm::local;
+  map.time_format = "%Y-%m-%d %H:%M:%S";
+  map.zone = "UTC";
+  map.date_column = "day";
+  map.time_column = "clock";
+  map.long_channel_column = "tag";
+  map.long_value_column = "val";
+  map.columns = {column("P", "ion.pressure", "Pa"), column("F", "argon.flow", "sccm")};
+  for (const std::string mark : {"", "\""}) {
+    std::string text = "day,tag,clock,val\n";
+    for (int s = 0; s < 12000; ++s) {
+      const std::string clock = fmt::format("{:02}:{:02}:{:02}", s / 3600, s / 60 % 60, s % 60);
+      for (const char* tag : {"P", "F"})
+        text += fmt::format("{0}2031-03-04{0},{0}{1}{0},{0}{2}{0},{0}1{0}\n", mark, tag, clock);
+    }
+    const Outcome log = read(text, map);
+    REQUIRE(log.opened);
+    CHECK(log.time.size() == 12000);
+    CHECK(log.tally.count[static_cast<std::size_t>(Oddity::repeated_stamp)] == 0);
+  }
+}
+
 TEST_CASE("long format: a channel's value stands no longer than its own usual distance and a half") {
   plan::ChannelMap map = some_map();
   map.long_form = true;
