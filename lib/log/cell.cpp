@@ -46,6 +46,7 @@ std::size_t end_of_number(std::string_view text, const NumberStyle& style) {
 }
 
 Cell CellReader::judged(const ParsedNumber& parsed, std::optional<double> overrange, double value) const {
+  if (parsed.is == NumberIs::too_large) return odd(Oddity::overrange);
   const auto& bad = rule_.bad_values;
   if (std::find(bad.begin(), bad.end(), parsed.value) != bad.end()) return odd(Oddity::bad_value);
   if (overrange && parsed.value >= *overrange) return odd(Oddity::overrange);
@@ -87,31 +88,32 @@ Cell CellReader::in_unit(const ParsedNumber& parsed, std::string_view unit) cons
 Cell CellReader::read(std::string_view text, std::string_view unit) const {
   std::string scratch;
   text = trim(cell_text(trim(text), scratch));
-  const ParsedNumber number = parse_number(text, layout_.style);
-  if (number.is == NumberIs::number && rule_.states.empty())
-    return unit.empty() || !rule_.unit ? from_number(number) : in_unit(number, unit);
-  const std::string word(text);
-  if (const auto state = rule_.states.find(word); state != rule_.states.end()) {
-    return {state->second, Oddity::missing_cell, false, 0, 0};
+  ParsedNumber number = parse_number(text, layout_.style);
+  if (number.is != NumberIs::number || !rule_.states.empty()) {
+    const std::string word(text);
+    if (const auto state = rule_.states.find(word); state != rule_.states.end()) {
+      return {state->second, Oddity::missing_cell, false, 0, 0};
+    }
+    const auto& bad = rule_.bad_texts;
+    if (std::find(bad.begin(), bad.end(), word) != bad.end()) return odd(Oddity::bad_value);
   }
-  const auto& bad = rule_.bad_texts;
-  if (std::find(bad.begin(), bad.end(), word) != bad.end()) return odd(Oddity::bad_value);
+  if (number.is == NumberIs::unreadable && rule_.unit) {
+    const std::size_t end = end_of_number(text, layout_.style);
+    if (end > 0 && end < text.size()) {
+      number = parse_number(text.substr(0, end), layout_.style);
+      unit = trim(text.substr(end));
+    }
+  }
   switch (number.is) {
     case NumberIs::number:
-      return from_number(number);
+    case NumberIs::too_large:
+      return unit.empty() || !rule_.unit ? from_number(number) : in_unit(number, unit);
     case NumberIs::empty:
       return odd(Oddity::missing_cell);
     case NumberIs::nan:
       return odd(Oddity::not_a_number);
-    case NumberIs::too_large:
-      return odd(Oddity::overrange);
     case NumberIs::unreadable:
       break;
-  }
-  const std::size_t end = rule_.unit ? end_of_number(text, layout_.style) : 0;
-  if (end > 0 && end < text.size()) {
-    const ParsedNumber begins = parse_number(text.substr(0, end), layout_.style);
-    if (begins.is == NumberIs::number) return in_unit(begins, trim(text.substr(end)));
   }
   return odd(Oddity::unreadable_cell);
 }

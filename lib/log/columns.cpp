@@ -147,7 +147,12 @@ std::optional<Unit> ColumnMapper::unit_of(std::size_t column, const Match& match
   if (match.column != nullptr && match.column->logarithmic) return match.column->logarithmic->unit;
   if (kind == Kind::count) return Unit{"", Kind::count, 1, 0, FlowBasis::amount};
   const bool words = match.column != nullptr && !match.column->states.empty();
-  if (kind == Kind::ratio && words) return Unit{"ratio", Kind::ratio, 1, 0, FlowBasis::amount};
+  const auto is_said = [kind](const std::string& text) {
+    return !text.empty() && std::holds_alternative<Unit>(parse_unit(text, kind));
+  };
+  const bool said = (match.column != nullptr && match.column->unit) || is_said(cell.units_line) ||
+                    is_said(split_header(cell.text).unit.value_or(""));
+  if (kind == Kind::ratio && words && !said) return Unit{"ratio", Kind::ratio, 1, 0, FlowBasis::amount};
   return stated_unit(column, match, cell);
 }
 
@@ -162,8 +167,8 @@ CellRule ColumnMapper::rule(const Match& match, const Unit& unit) const {
   const plan::Column& column = *match.column;
   out.linear.gain = column.gain;
   out.linear.offset = column.offset_si;
-  if (column.logarithmic || !column.states.empty()) out.unit.reset();
   if (column.logarithmic) {
+    out.unit.reset();
     out.logarithmic = true;
     out.a = column.logarithmic->a;
     out.b = column.logarithmic->b;

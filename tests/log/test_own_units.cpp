@@ -1,6 +1,7 @@
 // Values that come with a unit of their own: in the cell, or in a column of units.
 #include <fmt/format.h>
 
+#include <array>
 #include <cmath>
 
 #include "log/cell.hpp"
@@ -135,6 +136,47 @@ TEST_CASE("rows of time, channel, value, unit: a last line that may be cut says 
   REQUIRE(p.size() == 3);
   CHECK(p[0] == doctest::Approx(100).epsilon(1e-15));
   CHECK(p[2] == p[1]);  // the value before stands
+}
+
+TEST_CASE("words that stand for numbers, and numbers among them with a unit") {
+  plan::Column shutter = column("S", "supply-shutter.open");
+  shutter.states = {{"shut", 0}, {"open", 1}, {"2", 1}};
+  const std::vector<double> expected = {0, 1, 0.25, 0.5, 1, 0.75};
+  std::string wide = "time,S\n", in_header = "time,S [%]\n", tags = "time,tag,value,unit\n";
+  const std::vector<std::array<const char*, 4>> cells = {
+      {"shut", "shut", "shut", ""}, {"open", "open", "open", ""}, {"25 %", "25", "25", "%"},
+      {"0.5", "50", "50", "%"},     {"2", "2", "2", ""},          {"75%", "0.75 ratio", "0.75", "ratio"}};
+  for (std::size_t i = 0; i < cells.size(); ++i) {
+    const std::string stamp = fmt::format("2031-03-04T05:06:{:02}Z", i);
+    wide += fmt::format("{},{}\n", stamp, cells[i][0]);
+    in_header += fmt::format("{},{}\n", stamp, cells[i][1]);
+    tags += fmt::format("{},S,{},{}\n", stamp, cells[i][2], cells[i][3]);
+  }
+  const plan::ChannelMap map = map_of({shutter});
+  plan::ChannelMap long_map = map;
+  long_map.long_form = true;
+  long_map.long_channel_column = "tag";
+  long_map.long_value_column = "value";
+  long_map.long_unit_column = "unit";
+  for (const auto& [text, each] : {std::pair{wide, map}, {in_header, map}, {tags, long_map}}) {
+    const Outcome log = read(text, each);
+    REQUIRE(log.opened);
+    CHECK(log.values.at("supply-shutter.open") == expected);
+    CHECK(log.said == Said{});
+  }
+}
+
+TEST_CASE(
+    "a number beyond the largest double is overrange also with a unit; with no unit of its kind it is not") {
+  const Outcome log = read(
+      "time,P\n2031-03-04T05:06:00Z,1e400 mbar\n2031-03-04T05:06:01Z,1\n2031-03-04T05:06:02Z,1e400 Pa\n"
+      "2031-03-04T05:06:03Z,1\n2031-03-04T05:06:04Z,1e400 V\n",
+      map_of({column("P", "ion.pressure", "mbar")}));
+  REQUIRE(log.opened);
+  CHECK(log.said == Said{"line 2 ion.pressure: overrange: '1e400 mbar'",
+                         "line 4 ion.pressure: overrange: '1e400 Pa'",
+                         "line 6 ion.pressure: contradictory unit: '1e400 V'"});
+  CHECK(std::isnan(log.values.at("ion.pressure")[0]));
 }
 
 TEST_CASE("a sketch takes units from cells, and asks where they are none") {
