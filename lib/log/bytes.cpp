@@ -170,11 +170,7 @@ class Utf16 final : public Converted {
 // See TextForm::blanks.
 class Tabs {
  public:
-  explicit Tabs(const TextForm& form)
-      : blanks_(form.blanks),
-        preamble_(form.preamble_lines),
-        comment_(form.comment),
-        marked_header_(form.marked_header) {}
+  explicit Tabs(const TextForm& form) : form_(form), blanks_(form.blanks) {}
 
   // A line had a cell for every column, so that it is known where these stand.
   [[nodiscard]] bool has_seen_all() const { return !columns_.empty() && columns_.front().seen; }
@@ -209,6 +205,7 @@ class Tabs {
         out += line_;
         line_.clear();
         in_place_ = false;
+        too_long_ = true;
       }
     }
     if (last) out += line_;
@@ -250,11 +247,11 @@ class Tabs {
 
   void take(char c) {
     const bool at_start = cells_.empty();
-    if (at_start) comment_line_ = comment_ != '\0' && c == comment_ && !(marked_header_ && columns_.empty());
+    if (at_start) marked_ = form_.comment != '\0' && c == form_.comment;
     if (at_start) brackets_part_ = is_bracket(c);
     // The mark before the first name is none.
     const bool behind_mark =
-        columns_.empty() && line_.size() == 1 && (line_[0] == '#' || line_[0] == comment_);
+        columns_.empty() && line_.size() == 1 && (line_[0] == '#' || line_[0] == form_.comment);
     const bool together = behind_mark || (blanks_ == 1 && !tabbed_ && !brackets_part_ && is_bracket(c));
     const bool parted = run_ >= blanks_ && !together;
     const bool begins = at_start || (run_ > 0 && parted);
@@ -269,11 +266,12 @@ class Tabs {
   }
 
   void end_line(std::string& out) {
-    if (cells_.empty() || comment_line_) {
+    const bool header = columns_.empty() && !too_long_ && !is_comment(line_, form_);
+    if (cells_.empty() || (marked_ && !header)) {
       // It says nothing of the columns.
     } else if (!columns_.empty()) {
       put_in_place();
-    } else if (lines_ >= preamble_) {  // the header
+    } else if (lines_ >= form_.preamble_lines) {  // the header
       for (const Cell& cell : cells_) columns_.push_back({cell.from, cell.to});
       if (known_.size() == columns_.size()) columns_ = known_;
       aligned_ = in_place_;
@@ -284,7 +282,7 @@ class Tabs {
     column_ = run_ = 0;
     in_place_ = true;
     tabbed_ = false;
-    quoted_ = closed_ = comment_line_ = false;
+    quoted_ = closed_ = marked_ = too_long_ = false;
   }
 
   // Where columns stand under each other, a line with fewer cells than the header shows by their places whose
@@ -351,10 +349,11 @@ class Tabs {
     line_ = std::move(placed);
   }
 
-  unsigned blanks_, preamble_;
-  char comment_;
-  bool marked_header_;
-  bool comment_line_ = false, tabbed_ = false;
+  TextForm form_;
+  unsigned blanks_;
+  bool marked_ = false;    // the line begins with the comment mark
+  bool too_long_ = false;  // a part of it is out already
+  bool tabbed_ = false;
   std::string line_;         // as it will be, so far
   std::vector<Cell> cells_;  // the line's, as long as places are known
   std::vector<Column> columns_, first_seen_, known_;

@@ -10,6 +10,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "base/base.hpp"
 
@@ -31,6 +32,14 @@ class ByteStream {
   [[nodiscard]] virtual LineRange turned() const { return {}; }
 };
 
+// What a header holds by the channel map: so one that begins with the comment mark is told from a comment.
+struct HeaderNames {
+  std::vector<std::string> all;  // each of these
+  std::vector<std::string> any;  // one of these, or a channel's own name ("ion.pressure [Pa]")
+  // The map names no column of time: without one called "time" the first is it, and no channel.
+  bool first_is_time = false;
+};
+
 // How a file's text is written.
 struct TextForm {
   // utf-8, utf-16, utf-16le, utf-16be or latin-1; a byte-order mark overrules it.
@@ -48,9 +57,9 @@ struct TextForm {
   bool newest_first = false;
   bool units_line = false;
   unsigned footer_lines = 0;
-  char comment = '\0';         // begins lines that are no rows; '\0': none are
-  bool marked_header = false;  // the header begins with that mark too
-  char delimiter = '\0';       // '\0': any of those known
+  char comment = '\0';    // begins lines that are no rows; '\0': none are
+  HeaderNames names{};    // the header may begin with that mark too
+  char delimiter = '\0';  // '\0': any of those known
 };
 
 // What cannot be decoded becomes U+FFFD (UTF-16) or stays as it is (UTF-8), for the reader to report.

@@ -5,6 +5,9 @@
 #include <algorithm>
 #include <utility>
 
+#include "log/layout.hpp"
+#include "log/words.hpp"
+
 namespace vacuary::log {
 namespace {
 
@@ -73,7 +76,7 @@ Result<std::optional<Head::Line>> Head::next(char delimiter, bool blank_too) {
           record.complete && text_[end] == '\r' && end + 1 < text_.size() && text_[end + 1] == '\n';
       record.next = record.end + (record.complete ? 1 : 0) + (pair ? 1 : 0);
     } else {
-      record = next_record(text_, at_, delimiter, ended_);
+      record = next_record(text_, at_, {delimiter, comment_}, ended_);
     }
     if (!record.complete && !ended_) {
       if (text_.size() - at_ > longest_line_) {
@@ -97,6 +100,31 @@ Place Head::place(std::size_t offset, std::size_t length) const {
   if (place.line >= turned.first && place.line <= turned.last)
     place.line = turned.first + turned.last - place.line;
   return place;
+}
+
+bool is_comment(std::string_view line, const TextForm& form) {
+  if (form.comment == '\0' || !line.starts_with(form.comment)) return false;
+  const char delimiter = form.blanks > 0 ? '\t' : form.delimiter;
+  std::vector<std::string> cells = split_record(line, delimiter != '\0' ? delimiter : find_delimiter(line));
+  for (std::string& cell : cells) cell = std::string(trim(cell));
+  // A map that names the first column without the mark is told of the header, and of no other line.
+  cells.emplace_back(trim(std::string_view(cells[0]).substr(1)));
+  const auto holds = [&cells](const std::string& name) {
+    return std::any_of(cells.begin(), cells.end(), [&name](const std::string& cell) {
+      return cell == name || split_header(cell).name == name;
+    });
+  };
+  const auto is_channel = [](const std::string& cell) {
+    return plan::parse_channel(split_header(cell).name).has_value();
+  };
+  const HeaderNames& names = form.names;
+  if (!std::all_of(names.all.begin(), names.all.end(), holds)) return true;
+  if (names.first_is_time && !holds("time")) {
+    cells.pop_back();
+    cells.erase(cells.begin());
+  }
+  return std::none_of(names.any.begin(), names.any.end(), holds) &&
+         std::none_of(cells.begin(), cells.end(), is_channel);
 }
 
 char find_delimiter(std::string_view header) {

@@ -37,6 +37,8 @@ class Head {
   // Where the next record starts; what was read of the file so far ends at text().size().
   [[nodiscard]] std::size_t at() const { return at_; }
   [[nodiscard]] std::uint64_t lines() const { return lines_; }
+  // Of the lines that follow; before this is said there are none.
+  void comments_begin_with(char mark) { comment_ = mark; }
   void go_back(const Line& line) {
     at_ = line.from;
     lines_ = line.number - 1;
@@ -50,6 +52,7 @@ class Head {
   std::filesystem::path path_;
   std::unique_ptr<ByteStream> bytes_;
   std::size_t longest_line_;
+  char comment_ = '\0';
   std::string text_;
   std::size_t at_ = 0;
   std::uint64_t lines_ = 0;
@@ -58,5 +61,9 @@ class Head {
 
 // ',', ';' or a tab: what parts the cells of a header; ',' when nothing does.
 [[nodiscard]] char find_delimiter(std::string_view header);
+
+// Whether a line above the rows is a comment: it begins with the mark, and is not the header all the same.
+// Where blanks part the cells it has tabs.
+[[nodiscard]] bool is_comment(std::string_view line, const TextForm& form);
 
 }  // namespace vacuary::log

@@ -2,11 +2,9 @@
 
 #include <algorithm>
 
-#include "log/record.hpp"
-
 namespace vacuary::log {
 
-void SlabIndex::build(std::string_view text, char delimiter, bool quoted, const Kernels& kernels) {
+void SlabIndex::build(std::string_view text, RecordMarks marks, bool quoted, const Kernels& kernels) {
   lines_.clear();
   unclosed_.clear();
   const std::size_t room = text.size() + 64;
@@ -14,13 +12,13 @@ void SlabIndex::build(std::string_view text, char delimiter, bool quoted, const 
   if (end_store_.size() < room) end_store_.resize(room);
   Positions found{delimiter_store_.data(), 0, end_store_.data(), 0};
   if (quoted) {
-    if (!kernels.index_quoted(text.data(), text.size(), delimiter, found)) {
-      build_by_records(text, delimiter);
+    if (!kernels.index_quoted(text.data(), text.size(), marks.delimiter, found)) {
+      build_by_records(text, marks);
       plain_ = std::none_of(text.begin(), text.end(), [](char c) { return c == '\0' || (c & 0x80) != 0; });
       return;
     }
   } else {
-    kernels.index(text.data(), text.size(), delimiter, found);
+    kernels.index(text.data(), text.size(), marks.delimiter, found);
   }
   delimiters_ = {found.delimiters, found.delimiter_count};
   ends_ = {found.ends, found.end_count};
@@ -28,13 +26,13 @@ void SlabIndex::build(std::string_view text, char delimiter, bool quoted, const 
   plain_ = found.ascii && !found.nul;
 }
 
-void SlabIndex::build_by_records(std::string_view text, char delimiter) {
+void SlabIndex::build_by_records(std::string_view text, RecordMarks marks) {
   delimiter_store_.clear();
   end_store_.clear();
   physical_lines_ = 0;
   std::size_t at = 0;
   while (at < text.size()) {
-    const Record record = next_record(text, at, delimiter, true, &delimiter_store_);
+    const Record record = next_record(text, at, marks, true, &delimiter_store_);
     if (record.unclosed) unclosed_.push_back(static_cast<std::uint32_t>(end_store_.size()));
     lines_.push_back(static_cast<std::uint32_t>(physical_lines_));
     physical_lines_ += record.lines;

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "log/kernels.hpp"
+#include "log/record.hpp"
 
 namespace vacuary::log {
 
@@ -15,8 +16,9 @@ namespace vacuary::log {
 class SlabIndex {
  public:
   // `text` ends with a line end; 128 bytes behind it are readable. With quotation marks (`quoted`),
-  // delimiters and line ends inside quoted cells do not count.
-  void build(std::string_view text, char delimiter, bool quoted, const Kernels& kernels);
+  // delimiters and line ends inside quoted cells do not count; the comment mark is looked at only where these
+  // go on in another line.
+  void build(std::string_view text, RecordMarks marks, bool quoted, const Kernels& kernels);
 
   [[nodiscard]] std::span<const std::uint32_t> delimiters() const { return delimiters_; }
   [[nodiscard]] std::span<const std::uint32_t> ends() const { return ends_; }  // of LF, or a CR alone
@@ -29,7 +31,7 @@ class SlabIndex {
   [[nodiscard]] bool unclosed(std::size_t r) const;
 
  private:
-  void build_by_records(std::string_view text, char delimiter);
+  void build_by_records(std::string_view text, RecordMarks marks);
   std::vector<std::uint32_t> delimiter_store_, end_store_, lines_, unclosed_;
   std::span<const std::uint32_t> delimiters_, ends_;
   std::uint64_t physical_lines_ = 0;

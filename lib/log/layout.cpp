@@ -33,8 +33,11 @@ class Opening {
     if (!bytes.ok()) return bytes.diagnostics();
     head_.emplace(path_, std::move(bytes).value(), options_.longest_line);
     if (auto failure = head_->start()) return *failure;
-    if (!read_header() || !read_units_line() || !find_time()) return std::move(diagnostics_);
-    if (!map_columns() || !read_first_row()) return std::move(diagnostics_);
+    if (!read_header() || !read_units_line() || !find_time() || !map_columns()) {
+      tell_passed_over();
+      return std::move(diagnostics_);
+    }
+    if (!read_first_row()) return std::move(diagnostics_);
     out_.rest = head_->text().substr(head_->at());
     out_.lines = head_->lines();
     out_.consumed = head_->at();
@@ -83,7 +86,7 @@ class Opening {
     do {
       if (!next_line('\0', line)) return false;
       if (!line) return fail_ended("its header");
-    } while (is_comment(*line));
+    } while (passes_over(*line));
     const bool find = map_.delimiter == '\0' || (!map_.file && map_.delimiter == ',');
     layout.delimiter = find ? find_delimiter(head_->of(*line)) : map_.delimiter;
     head_->go_back(*line);
@@ -97,20 +100,35 @@ class Opening {
     }
     header_line_ = *line;
     layout.header_record = std::string(text);
+    layout.comment = form_.comment;
+    layout.marked_header = layout.comment != '\0' && text.starts_with(layout.comment);
+    head_->comments_begin_with(layout.comment);
     return split_header_cells();
   }
 
-  // Without a map '#' begins comments above the header.
-  [[nodiscard]] bool is_comment(const Head::Line& line) const {
-    const char mark = !map_.file && map_.preamble_lines == 0 ? '#' : map_.comment;
-    return mark != '\0' && !form_.marked_header && head_->of(line).starts_with(mark);
+  bool passes_over(const Head::Line& line) {
+    const std::string_view text = head_->of(line);
+    if (!is_comment(text, form_)) return false;
+    if (split_record(text, find_delimiter(text)).size() > 1) passed_over_ = line.number;
+    return true;
+  }
+  // It may have been the header, by other names than the map's.
+  void tell_passed_over() {
+    for (Diagnostic& d : diagnostics_) {
+      if (passed_over_ == 0 || (d.rule != "missing-column" && d.rule != "no-channels")) continue;
+      d.remedy += fmt::format(
+          "; line {} begins with '{}' and was passed over as a comment: if it is the header, name the "
+          "columns as "
+          "they are called there",
+          passed_over_, form_.comment);
+    }
   }
 
   bool split_header_cells() {
     Layout& layout = out_.layout;
     std::vector<std::uint32_t> delimiters;
     const std::string& record = layout.header_record;
-    static_cast<void>(next_record(record, 0, layout.delimiter, true, &delimiters));
+    static_cast<void>(next_record(record, 0, {layout.delimiter}, true, &delimiters));
     std::string scratch;
     std::size_t from = 0;
     delimiters.push_back(static_cast<std::uint32_t>(record.size()));
@@ -137,7 +155,7 @@ class Opening {
     do {
       if (!next_line(out_.layout.delimiter, line)) return false;
       if (!line) return fail_ended("its line of units");
-    } while (is_comment(*line));
+    } while (passes_over(*line));
     const std::vector<std::string> units = split_record(head_->of(*line), out_.layout.delimiter);
     if (map_.blanks > 0 && units.size() != cells_.size()) {
       return fail("unreadable-log", head_->place(line->from, 1),
@@ -230,8 +248,6 @@ class Opening {
     layout.time_header = cells_[layout.time_column].text;
     layout.style = NumberStyle{map_.decimal_comma ? ',' : '.', map_.thousands};
     layout.logging = map_.logging;
-    layout.comment = map_.file ? map_.comment : '#';
-    layout.marked_header = form_.marked_header;
     layout.gas = options_.gas;
     layout.newest_first = map_.newest_first;
     layout.good_quality = map_.good_quality;
@@ -334,11 +350,32 @@ class Opening {
   const Header* like_;
   std::optional<Head> head_;
   Head::Line header_line_;
+  std::uint64_t passed_over_ = 0;  // the last comment above it that has cells; 0: none has
   std::vector<HeaderCell> cells_;
   int quality_column_ = -1;  // of a long log
   OpenedFile out_;
   Diagnostics diagnostics_;
 };
+
+HeaderNames header_names(const plan::ChannelMap& map) {
+  HeaderNames out;
+  const auto add = [](const std::string& name, std::vector<std::string>& to) {
+    if (!name.empty()) to.push_back(name);
+  };
+  for (const std::string& part : map.time_columns) add(part, out.all);
+  add(map.time_column, out.all);
+  add(map.date_column, out.all);
+  out.first_is_time = out.all.empty();
+  if (map.long_form) {
+    add(map.long_channel_column, out.all);
+    add(map.long_value_column, out.any);
+    return out;
+  }
+  for (const plan::Column& column : map.columns) add(column.header.value, out.any);
+  for (const plan::GivenText& ignored : map.ignore) add(ignored.value, out.any);
+  add(map.step_column, out.any);
+  return out;
+}
 
 }  // namespace
 
@@ -366,15 +403,9 @@ TextForm text_form(const plan::ChannelMap& map) {
   out.newest_first = map.newest_first;
   out.units_line = map.units_line;
   out.footer_lines = map.footer_lines;
-  out.comment = map.comment;
+  out.comment = map.file ? map.comment : '#';
   out.delimiter = map.file ? map.delimiter : '\0';
-  std::vector<std::string> names = map.time_columns;
-  for (const plan::Column& column : map.columns) names.push_back(column.header.value);
-  for (const std::string& name : {map.time_column, map.date_column, map.step_column, map.long_channel_column})
-    names.push_back(name);
-  out.marked_header = map.comment != '\0' && std::any_of(names.begin(), names.end(), [&](const auto& name) {
-                        return name.starts_with(map.comment);
-                      });
+  out.names = header_names(map);
   return out;
 }
 

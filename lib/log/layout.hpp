@@ -11,6 +11,7 @@
 #include "log/kernels.hpp"
 #include "log/log.hpp"
 #include "log/number.hpp"
+#include "log/record.hpp"
 #include "log/stamp.hpp"
 
 namespace vacuary::log {
@@ -40,6 +41,7 @@ struct Layout {
   char delimiter = ',';
   char comment = '\0';         // begins lines that are no rows; '\0': none are
   bool marked_header = false;  // the header begins with it too
+  [[nodiscard]] RecordMarks marks() const { return {delimiter, comment}; }
   GasReference gas = GasReference::usual();
   bool newest_first = false;
   NumberStyle style;

@@ -22,7 +22,7 @@ constexpr std::uint64_t unset_bits = 0x7FF8'0000'0000'0B1DU;
 void SlabParser::run() {
   out_.clear(layout_.rules.size());
   note_long_lines();
-  index_.build(text_, layout_.delimiter, slab_.quoted, kernels_);
+  index_.build(text_, layout_.marks(), slab_.quoted, kernels_);
   read_rows();
   if (layout_.long_form) {
     read_long();

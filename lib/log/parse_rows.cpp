@@ -38,6 +38,7 @@ void SlabParser::read_rows() {
 void SlabParser::read_row(std::size_t r, RowSpan row, std::size_t cells) {
   const bool cut = slab_.cut && r + 1 == index_.ends().size();
   if (row.begin == row.end || (cells == 1 && trim(record_text(row)).empty())) return;
+  if (text_[row.begin] == layout_.comment && is_comment(r, row)) return;
   if (cells > layout_.columns && surplus_is_empty(row, cells)) {
     row.end = index_.delimiters()[row.delimiter + layout_.columns - 1];
     cells = layout_.columns;
@@ -96,7 +97,7 @@ std::string_view SlabParser::stamp_text(const RowSpan& row) {
   return joined_;
 }
 
-// A line that says of itself that it is no row.
+// A line that says of itself that it is no row, whatever stands in it; but for a header that begins so.
 bool SlabParser::is_comment(std::size_t r, const RowSpan& row) {
   if (layout_.comment == '\0' || !record_text(row).starts_with(layout_.comment)) return false;
   if (layout_.marked_header && is_other_header(row)) return false;
@@ -105,7 +106,6 @@ bool SlabParser::is_comment(std::size_t r, const RowSpan& row) {
 }
 
 void SlabParser::wrong_count(std::size_t r, const RowSpan& row, std::size_t cells, bool cut) {
-  if (is_comment(r, row)) return;
   const auto found = [&] { return fmt::format("{} cells, the header has {}", cells, layout_.columns); };
   if (is_other_header(row)) {
     stop_at_header(r);
@@ -122,8 +122,6 @@ void SlabParser::no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cu
   if (record_text(row) == layout_.header_record) {
     odd_row(Oddity::repeated_header, r, "the header stands here again");
     out_.headers.push_back(out_.block.time.size());
-  } else if (is_comment(r, row)) {
-    // told
   } else if (is_other_header(row)) {
     stop_at_header(r);
   } else if (cut) {

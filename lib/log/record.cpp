@@ -1,5 +1,7 @@
 #include "log/record.hpp"
 
+#include <algorithm>
+
 namespace vacuary::log {
 namespace {
 
@@ -35,10 +37,24 @@ Quoted skip_quoted(std::string_view text, std::size_t& at, char delimiter, bool 
   return last ? Quoted::never_closed : Quoted::text_ends;
 }
 
+// As if nothing followed the line.
+Record comment_line(std::string_view text, std::size_t from, char delimiter, bool last,
+                    std::vector<std::uint32_t>* delimiters) {
+  const std::size_t end = std::min(text.find_first_of("\r\n", from), text.size());
+  const bool known = end + 1 < text.size() || (end < text.size() && (text[end] == '\n' || last));
+  const std::size_t line_end = end + (text.substr(end, 2) == "\r\n" ? 2 : end < text.size() ? 1 : 0);
+  Record record = next_record(text.substr(0, line_end), from, {delimiter}, true, delimiters);
+  record.complete = known;
+  return record;
+}
+
 }  // namespace
 
-Record next_record(std::string_view text, std::size_t from, char delimiter, bool last,
+Record next_record(std::string_view text, std::size_t from, RecordMarks marks, bool last,
                    std::vector<std::uint32_t>* delimiters) {
+  const char delimiter = marks.delimiter;
+  if (marks.comment != '\0' && from < text.size() && text[from] == marks.comment)
+    return comment_line(text, from, delimiter, last, delimiters);
   Record record;
   bool at_start = true;
   std::size_t i = from;
@@ -85,7 +101,7 @@ std::string_view cell_text(std::string_view cell, std::string& scratch) {
 std::vector<std::string> split_record(std::string_view record, char delimiter) {
   std::vector<std::uint32_t> delimiters;
   std::vector<std::string> cells;
-  const Record whole = next_record(record, 0, delimiter, true, &delimiters);
+  const Record whole = next_record(record, 0, {delimiter}, true, &delimiters);
   std::string scratch;
   std::size_t from = 0;
   for (const std::uint32_t at : delimiters) {

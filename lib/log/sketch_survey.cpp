@@ -30,7 +30,7 @@ class Surveyor {
     std::size_t at = 0;
     while (at < text.size()) {
       delimiters_.clear();
-      const Record record = next_record(text, at, table_.delimiter, last, &delimiters_);
+      const Record record = next_record(text, at, {table_.delimiter}, last, &delimiters_);
       if (!record.complete && !last) break;
       row(text, at, record.end);
       at = record.next;

@@ -62,7 +62,7 @@ struct Trial {
 
 std::size_t cells_of(std::string_view line, char delimiter) {
   std::vector<std::uint32_t> delimiters;
-  static_cast<void>(next_record(line, 0, delimiter, true, &delimiters));
+  static_cast<void>(next_record(line, 0, {delimiter}, true, &delimiters));
   while (!delimiters.empty() && trim(line.substr(delimiters.back() + 1)).empty()) {
     line = line.substr(0, delimiters.back());
     delimiters.pop_back();
@@ -223,9 +223,9 @@ void find_number_style(Table& table) {
 
 // Where the record from `at` on ends, with blank lines behind it.
 std::size_t behind_record(std::string_view text, std::size_t at, char delimiter) {
-  at = next_record(text, at, delimiter, true).next;
+  at = next_record(text, at, {delimiter}, true).next;
   while (at < text.size()) {
-    const Record record = next_record(text, at, delimiter, true);
+    const Record record = next_record(text, at, {delimiter}, true);
     if (!trim(text.substr(at, record.end - at)).empty()) break;
     at = record.next;
   }
@@ -313,7 +313,7 @@ std::string other_delimiter(const std::vector<Line>& lines) {
 std::vector<Cells> records(std::string_view text, char delimiter) {
   std::vector<Cells> out;
   for (std::size_t at = 0; at < text.size() && out.size() < most_lines;) {
-    const Record record = next_record(text, at, delimiter, true);
+    const Record record = next_record(text, at, {delimiter}, true);
     const std::string_view line = text.substr(at, record.end - at);
     at = record.next;
     if (trim(line).empty()) continue;

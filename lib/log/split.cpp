@@ -17,7 +17,7 @@ bool has_quote(std::string_view text) { return std::memchr(text.data(), '"', tex
 // What stands between them is no part of it.
 std::vector<std::string_view> stamp_cells(std::string_view line, const Layout& layout) {
   std::vector<std::uint32_t> ends;
-  static_cast<void>(next_record(line, 0, layout.delimiter, true, &ends));
+  static_cast<void>(next_record(line, 0, {layout.delimiter}, true, &ends));
   ends.push_back(static_cast<std::uint32_t>(line.size()));
   const auto cell = [&](std::size_t column) {
     if (column >= ends.size()) return std::string_view();
@@ -207,7 +207,7 @@ std::size_t Splitter::last_record_end(const Slab& slab) {
   }
   std::size_t end = 0;
   for (;;) {
-    const Record record = next_record(text, end, slab.layout->delimiter, false);
+    const Record record = next_record(text, end, slab.layout->marks(), false);
     if (!record.complete) return end;
     lines_are_records_ = lines_are_records_ && record.lines == 1;
     end = record.next;

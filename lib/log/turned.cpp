@@ -13,6 +13,8 @@
 #include <utility>
 #include <vector>
 
+#include "log/head.hpp"
+
 namespace vacuary::log {
 namespace {
 
@@ -159,11 +161,13 @@ class Turned final : public ByteStream {
     return at;
   }
 
-  // Of the line at head_end_; behind its blanks, if cells are apart by blanks.
-  [[nodiscard]] char first_of_line(const TextForm& form) {
-    std::uint64_t at = head_end_;
-    while (form.blanks > 0 && at + 1 < aside_.size() && (aside_.at(at) == ' ' || aside_.at(at) == '\t')) ++at;
-    return aside_.at(at);
+  // No header is longer.
+  [[nodiscard]] std::string text_at(std::uint64_t from, std::uint64_t end) {
+    std::string out(static_cast<std::size_t>(std::min<std::uint64_t>(end - from, std::uint64_t{1} << 20U)),
+                    ' ');
+    aside_.copy(from, out.data(), out.size());
+    out.resize(std::min(out.find_first_of("\r\n"), out.size()));
+    return out;
   }
 
   void find_rows(const TextForm& form) {
@@ -171,10 +175,13 @@ class Turned final : public ByteStream {
     bool blank = false;
     for (; line < form.preamble_lines && head_end_ < aside_.size(); ++line)
       head_end_ = line_end(head_end_, blank);
+    TextForm alone = form;  // one line by itself
+    alone.preamble_lines = 0;
     for (unsigned wanted = form.units_line ? 2 : 1; wanted > 0 && head_end_ < aside_.size(); ++line) {
-      const bool comment = form.comment != '\0' && !form.marked_header && first_of_line(form) == form.comment;
-      head_end_ = line_end(head_end_, blank);
-      if (!blank && !comment) --wanted;
+      const std::uint64_t from = std::exchange(head_end_, line_end(head_end_, blank));
+      if (blank) continue;
+      const std::string text = text_at(from, head_end_);
+      if (!is_comment(form.blanks > 0 ? tabs_for_blanks(text, alone) : text, form)) --wanted;
     }
     rows_end_ = aside_.size();
     const bool cut = rows_end_ > head_end_ && !is_break(last_);

@@ -357,6 +357,103 @@ TEST_CASE("comment line: a header that begins with the mark is a header") {
   CHECK(turned.said.size() == 1);
 }
 
+TEST_CASE("comment line: a header that begins with the mark is told from comments by the names in it") {
+  const std::string notes = "# operator; looked in; twice\n#\n";
+  plan::ChannelMap map = some_map();
+  map.delimiter = ';';
+  map.comment = '#';
+  map.columns = {column("p", "ion.pressure", "Pa"), column("#2 power", "dc.power", "W")};
+  const auto lines = [](char part) {
+    std::string out;
+    for (int s = 0; s < 5; ++s) out += fmt::format("2031-03-04T05:06:{0:02}Z{1}1{1}2\n", s, part);
+    return out;
+  };
+  const auto check = [&](const std::string& header, const plan::ChannelMap& with, std::uint64_t first) {
+    const Outcome log =
+        read(notes + header + "\n" + notes + lines(with.blanks > 0 ? '\t' : with.delimiter), with);
+    for (const std::string& failure : log.failures) FAIL_CHECK(header << ": " << failure);
+    REQUIRE(log.opened);
+    CHECK(log.line[0] == first);
+    CHECK(log.values.at("ion.pressure").size() == 5);
+    CHECK(log.values.at("dc.power")[4] == 2);
+  };
+  // A name begins with the mark, the header does not; the time is not named and the header does; both.
+  for (const char* header :
+       {"when;p;#2 power", "# when;p;#2 power", "#when;p [Pa];#2 power", "# time;p;#2 power"})
+    check(header, map, 6);
+  map.time_column = "# when";
+  check("# when;p;#2 power", map, 6);
+  map.time_column.clear();
+  map.delimiter = '\t';
+  map.blanks = 2;
+  check("# when  p  #2 power", map, 6);
+  check("when  p  #2 power", map, 6);
+  map.newest_first = true;
+  const Outcome turned = read(notes + "# when  p  #2 power\n# note\n2031-03-04T05:06:01Z  1  2\n", map);
+  REQUIRE(turned.opened);
+  CHECK(turned.line == std::vector<std::uint64_t>{5});
+
+  // Without a map: by names that are channels.
+  const Outcome unmapped = read("# by hand\n# time,ion.pressure [Pa]\n" + rows(0, 5));
+  REQUIRE(unmapped.opened);
+  CHECK(unmapped.time.size() == 5);
+
+  // Names that are not there: the line that may have been meant is named.
+  plan::ChannelMap other = some_map();
+  other.comment = '#';
+  other.columns = {column("P", "ion.pressure", "Pa")};
+  const Outcome log = read("# time,p\n2031-03-04T05:06:07Z,1\n2031-03-04T05:06:08Z,1\n", other);
+  REQUIRE(log.failures.size() == 1);
+  CHECK(log.failures[0].find("no column of this log is a known channel") != std::string::npos);
+}
+
+TEST_CASE("comment line: a row that is commented out is none, wherever its stamp stands") {
+  plan::ChannelMap map = some_map();
+  map.comment = '#';
+  map.time_column = "time";
+  const std::string row = "2,2031-03-04T05:06:02Z,1\n";
+  const std::string text =
+      "n,time,ion.pressure [Pa]\n#0,2031-03-04T05:06:00Z,7\n1,2031-03-04T05:06:01Z,1\n" + row;
+  for (const plan::ChannelMap& each : {plan::ChannelMap{}, map}) {
+    const Outcome log = read(text, each);
+    REQUIRE(log.opened);
+    CHECK(log.line == std::vector<std::uint64_t>{3, 4});
+    CHECK(log.said == Said{"line 2: comment line: '#0,2031-03-04T05:06:00Z,7'"});
+  }
+}
+
+TEST_CASE(
+    "comment line: a quotation mark in it that is not closed swallows no row; a quoted cell stays one") {
+  plan::ChannelMap map = some_map();
+  map.comment = '#';
+  const std::string named = "time,ion.pressure [Pa],plant.state\n";
+  const auto at = [](int s, const std::string& state) {
+    return fmt::format("2031-03-04T05:06:{:02}Z,{},{}\n", s, s, state);
+  };
+  const std::string quoted = "\"on\n# no comment\"";
+  const std::string text = named + at(0, "on") + "# note, \"half\n" + at(1, "\"on\"") +
+                           "# so, \"it\" is, \"\n" + at(2, quoted) + at(3, "on");
+  for (const InstructionSet set : {InstructionSet::best, InstructionSet::avx2, InstructionSet::portable}) {
+    Options options;
+    options.instructions = set;
+    const Outcome log = read(text, map, options);
+    REQUIRE(log.opened);
+    CHECK(log.line == std::vector<std::uint64_t>{2, 4, 6, 8});
+    CHECK(log.texts.at("plant.state")[2] == "on\n# no comment");
+    CHECK(log.tally.count[static_cast<std::size_t>(Oddity::comment_line)] == 2);
+    CHECK(log.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 0);
+  }
+  // Wherever a slab ends.
+  std::string long_text = named;
+  for (int i = 0; i < 9000; ++i)
+    long_text += fmt::format("2031-03-04T{:02}:{:02}:{:02}Z,1,\"on\"\n# {}, \"half\n", i / 3600, i / 60 % 60,
+                             i % 60, std::string(static_cast<std::size_t>(i * 31 % 67), '.'));
+  const Outcome log = read(long_text, map);
+  CHECK(log.time.size() == 9000);
+  CHECK(log.breaks.empty());
+  CHECK(log.tally.count[static_cast<std::size_t>(Oddity::comment_line)] == 9000);
+}
+
 TEST_CASE("too long line: it is skipped, the rest is read") {
   Options options;
   options.longest_line = 1000;
