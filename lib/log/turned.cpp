@@ -113,6 +113,8 @@ class Turned final : public ByteStream {
       aside_.copy(next_, out + got, n);
       next_ += n;
       got += n;
+      // A carriage return alone must not become one line end with a line feed that comes behind it now.
+      if (n > 0 && next_ == end_ && out[got - 1] == '\r') out[got - 1] = '\n';
     }
     if (aside_.lost() && !failure_) {
       failure_ =

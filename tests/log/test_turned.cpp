@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <random>
 
 #include "log/sketching.hpp"
 
@@ -132,6 +133,39 @@ TEST_CASE("newest first with any line ends, packed, and in pieces of any length"
   REQUIRE(longer.opened);
   CHECK(longer.values.at("ion.pressure") == std::vector<double>{1, 2});
   CHECK(longer.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 1);
+}
+
+TEST_CASE("newest first: lines are those of the file whatever ends them, one as another") {
+  std::mt19937 random(20314);
+  const std::vector<std::string> ends = {"\n", "\r\n", "\r"};
+  plan::ChannelMap map = some_map();
+  map.newest_first = true;
+  std::size_t wrong = 0;
+  for (int n = 0; n < 300; ++n) {
+    const std::size_t kinds = 2 + random() % 2;  // without and with lone carriage returns
+    std::string text;
+    std::uint64_t lines = 0;
+    char last = 'x';
+    const auto add = [&](const std::string& line) {
+      std::string end = ends[random() % kinds];
+      if (line.empty() && last == '\r') end = "\r";  // a line feed would belong to the line before
+      text += line + end;
+      last = end.back();
+      ++lines;
+    };
+    add("time,ion.pressure [Pa]");
+    std::vector<std::uint64_t> expected;
+    for (int s = 9; s >= 0; --s) {
+      while (random() % 3 == 0) add("");
+      add(fmt::format("2031-03-04T05:06:0{}Z,{}", s, s));
+      expected.insert(expected.begin(), lines);
+    }
+    while (random() % 3 == 0) add("");
+    const Outcome log = read(text, map);
+    REQUIRE(log.opened);
+    wrong += log.line != expected ? 1U : 0U;
+  }
+  CHECK(wrong == 0);
 }
 
 TEST_CASE("newest first: a last line without a line break may be cut, and is not used") {
