@@ -13,6 +13,7 @@
 #include "log/layout.hpp"
 #include "log/log.hpp"
 #include "log/number.hpp"
+#include "log/record.hpp"
 #include "log/stamp.hpp"
 
 namespace vacuary::log {
@@ -28,18 +29,22 @@ struct Beginning {
 
 struct Table {
   char delimiter = ',';
+  char comment = '\0';        // begins lines that are no rows; '\0': nothing shows that such lines are none
   std::size_t preamble = 0;   // lines before the header
+  std::string header_record;  // the header as it stands there; it may begin with the comment mark
   Cells header, units;        // units: empty when there is no line of them
+  std::size_t comments = 0;   // between the header and the line of units
   std::size_t rows_from = 0;  // where in the decoded text the rows begin
   std::vector<Cells> rows;    // the first ones, those with as many cells as the header
+  [[nodiscard]] RecordMarks marks() const { return {delimiter, comment}; }
   NumberStyle style;
   bool comma_or_thousands = false;  // "1,234" could be either, and nothing shows which
   bool newest_first = false;        // `rows` are in the order of time all the same
 };
 // Where blanks part the cells, `beginning` says so afterwards and has tabs.
 [[nodiscard]] Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning);
-// The records of a text as rows of cells, empty ones at the end cut off; blank lines left out.
-[[nodiscard]] std::vector<Cells> records(std::string_view text, char delimiter);
+// The records of a text as rows of cells, empty ones at the end cut off; blank lines and comments left out.
+[[nodiscard]] std::vector<Cells> records(std::string_view text, RecordMarks marks);
 
 struct TimeGuess {
   std::size_t column = 0;
@@ -138,7 +143,7 @@ struct Survey {
   Content quality;               // of rows of (time, name, value)
   bool more_tags = false;
   std::size_t rows = 0;           // with a stamp, if a time was found
-  std::size_t comments = 0;       // lines without one that begin with '#'
+  std::size_t comments = 0;       // lines behind the header that begin with the table's comment mark
   bool pieces = false;            // of a part of the log only every `of`th piece was looked at
   bool ended_early = false;       // the file is damaged
   std::vector<Cells> end;         // the last lines, whatever they are
@@ -149,6 +154,8 @@ struct Survey {
                                     const Effort& effort = {});
 
 [[nodiscard]] bool is_unit(std::string_view text);
+// Whether a header says that its column is a time or a date.
+[[nodiscard]] bool named_like_time(const std::string& header);
 
 // One [[column]] of the map, or a comment in its place.
 struct ColumnGuess {

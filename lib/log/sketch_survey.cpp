@@ -23,6 +23,7 @@ class Surveyor {
       : table_(table), time_(time), long_(long_form) {
     if (time_ != nullptr) check_.emplace(table, *time_);
     if (long_ == nullptr) out_.columns.resize(table.header.size());
+    out_.comments = table.comments;
   }
 
   // The whole records of `text`; what is left of it is the beginning of one. `last`: nothing follows.
@@ -30,7 +31,7 @@ class Surveyor {
     std::size_t at = 0;
     while (at < text.size()) {
       delimiters_.clear();
-      const Record record = next_record(text, at, {table_.delimiter}, last, &delimiters_);
+      const Record record = next_record(text, at, table_.marks(), last, &delimiters_);
       if (!record.complete && !last) break;
       row(text, at, record.end);
       at = record.next;
@@ -43,10 +44,10 @@ class Surveyor {
 
  private:
   void row(std::string_view text, std::size_t from, std::size_t end) {
-    if (!is_row(text, from, end) && text[from] == '#' && !table_.header[0].starts_with('#')) ++out_.comments;
-  }
-
-  bool is_row(std::string_view text, std::size_t from, std::size_t end) {
+    if (table_.comment != '\0' && text[from] == table_.comment) {
+      if (text.substr(from, end - from) != table_.header_record) ++out_.comments;
+      return;
+    }
     cells_.clear();
     for (const std::uint32_t delimiter : delimiters_) {
       cells_.push_back(trim(text.substr(from, delimiter - from)));
@@ -55,15 +56,14 @@ class Surveyor {
     cells_.push_back(trim(text.substr(from, end - from)));
     while (!cells_.empty() && cells_.back().empty()) cells_.pop_back();
     const std::size_t wanted = table_.header.size();
-    if (cells_.size() > wanted || 2 * cells_.size() < wanted) return false;
+    if (cells_.size() > wanted || 2 * cells_.size() < wanted) return;
     cells_.resize(wanted);
-    if (!has_stamp()) return false;
+    if (!has_stamp()) return;
     ++out_.rows;
     if (long_ != nullptr) add_to_tag();
     for (std::size_t i = 0; long_ == nullptr && i < wanted; ++i) {
       if (!is_time(i)) out_.columns[i].add(cell(i), table_.style);
     }
-    return true;
   }
 
   // Good until the next call.
@@ -169,7 +169,7 @@ Result<Survey> survey(const std::filesystem::path& file, const TextForm& form, c
   }
   Survey out = std::move(surveyor.out());
   out.ended_early = bytes.failure().has_value();
-  out.end = records(from_start ? std::string_view(end) : from_next_line(end), table.delimiter);
+  out.end = records(from_start ? std::string_view(end) : from_next_line(end), table.marks());
   return out;
 }
 

@@ -19,10 +19,12 @@ namespace {
 
 constexpr std::size_t beginning_bytes = std::size_t{256} << 10U;
 constexpr std::size_t most_lines = 1000;
+constexpr char comment_mark = '#';
 
 struct Line {
   std::size_t from = 0;
   std::string_view text;
+  [[nodiscard]] bool marked() const { return text.starts_with(comment_mark); }
 };
 
 std::vector<Line> physical_lines(std::string_view text) {
@@ -34,6 +36,17 @@ std::vector<Line> physical_lines(std::string_view text) {
     from = end + (text.substr(end, 2) == "\r\n" ? 2 : 1);
   }
   return out;
+}
+
+// Whether the mark begins comments, or the numbers of rows: "#1", "#2".
+bool has_comments(const std::vector<Line>& lines) {
+  std::ptrdiff_t others = 0;
+  for (const Line& line : lines) {
+    const std::string_view text = trim(line.text);
+    const bool numbered = line.marked() && text.size() > 1 && text[1] >= '0' && text[1] <= '9';
+    if (numbered || (!text.empty() && !line.marked())) others += numbered ? -1 : 1;
+  }
+  return others >= 0;
 }
 
 // A number or a stamp: "1-CH2 [mbar]" and "101 Druck" are names.
@@ -142,14 +155,44 @@ std::size_t below_numbering(const std::vector<Line>& lines, std::size_t at, char
   return names ? next : at;
 }
 
+// Of lines of names above the rows the header: the last that names a time, or the last.
+std::size_t header_of(const std::vector<Line>& lines, const std::vector<std::size_t>& candidates,
+                      char delimiter) {
+  const auto names_time = [&](std::size_t line) {
+    const Cells cells = cells_in(lines[line].text, delimiter);
+    return std::any_of(cells.begin(), cells.end(),
+                       [](const std::string& cell) { return named_like_time(std::string(trim(cell))); });
+  };
+  const auto found = std::find_if(candidates.rbegin(), candidates.rend(), names_time);
+  return found == candidates.rend() ? candidates.back() : *found;
+}
+
+// The first line of so many names from `at` on that is no comment; where a row comes before it, one of those
+// that begin with the mark is the header.
+std::size_t below_comments(const std::vector<Line>& lines, const std::vector<std::size_t>& counts,
+                           std::size_t at, char delimiter) {
+  std::vector<std::size_t> marked;
+  for (std::size_t next = at; next < lines.size(); ++next) {
+    if (counts[next] < counts[at]) continue;
+    const bool names = is_names(split_record(lines[next].text, delimiter));
+    if (!lines[next].marked() && names) return next;
+    if (!lines[next].marked()) break;
+    if (names) marked.push_back(next);
+  }
+  return marked.empty() ? at : header_of(lines, marked, delimiter);
+}
+
 Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
   Trial out;
   out.delimiter = delimiter;
   std::vector<std::size_t> counts;
   for (const Line& line : lines)
     counts.push_back(trim(line.text).empty() ? 0 : cells_of(line.text, delimiter));
+  const bool comments = has_comments(lines);
   std::vector<std::size_t> sorted;
-  std::copy_if(counts.begin(), counts.end(), std::back_inserter(sorted), [](std::size_t n) { return n > 0; });
+  for (std::size_t i = 0; i < lines.size(); ++i) {
+    if (counts[i] > 0 && !(comments && lines[i].marked())) sorted.push_back(counts[i]);
+  }
   std::sort(sorted.begin(), sorted.end());
   std::size_t most = 0;
   for (auto at = sorted.begin(); at != sorted.end();) {
@@ -165,6 +208,7 @@ Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
   // The header may name columns that are empty in every row behind it.
   std::size_t first = 0;
   while (counts[first] < out.cells) ++first;
+  if (comments && lines[first].marked()) first = below_comments(lines, counts, first, delimiter);
   first = below_numbering(lines, first, delimiter);
   out.header_line = first;
   out.share = static_cast<double>(most) / static_cast<double>(sorted.size());
@@ -221,6 +265,17 @@ void find_number_style(Table& table) {
   table.comma_or_thousands = any;
 }
 
+bool begins_comment(std::string_view line, RecordMarks marks) {
+  return marks.comment != '\0' && line.starts_with(marks.comment);
+}
+
+Cells clean_cells(std::string_view record, char delimiter) {
+  Cells cells = split_record(record, delimiter);
+  for (std::string& cell : cells) cell = clean(trim(cell));
+  while (cells.size() > 1 && cells.back().empty()) cells.pop_back();
+  return cells;
+}
+
 // Where the record from `at` on ends, with blank lines behind it.
 std::size_t behind_record(std::string_view text, std::size_t at, char delimiter) {
   at = next_record(text, at, {delimiter}, true).next;
@@ -236,8 +291,11 @@ std::size_t behind_record(std::string_view text, std::size_t at, char delimiter)
 void take_units_line(Table& table, std::vector<Cells>& all, std::string_view text, unsigned blanks) {
   if (all.empty()) return;
   const Cells& line = all.front();
+  std::size_t at = table.rows_from, comments = 0;
+  for (; begins_comment(text.substr(at), table.marks()); ++comments)
+    at = behind_record(text, at, table.delimiter);
   if (blanks > 0) {  // whose units they are must show
-    const std::string_view raw = text.substr(table.rows_from);
+    const std::string_view raw = text.substr(at);
     const std::string_view record = raw.substr(0, raw.find_first_of("\r\n"));
     const auto tabs = std::count(record.begin(), record.end(), '\t');
     if (static_cast<std::size_t>(tabs) + 1 != table.header.size()) return;
@@ -246,15 +304,18 @@ void take_units_line(Table& table, std::vector<Cells>& all, std::string_view tex
     return;
   table.units = line;
   table.units.resize(table.header.size());
-  table.rows_from = behind_record(text, table.rows_from, table.delimiter);
+  table.comments = comments;
+  table.rows_from = behind_record(text, at, table.delimiter);
   all.erase(all.begin());
 }
 
-// Share of the lines, but for blank ones, that have so many cells, empty ones at the end too.
+// Share of the lines behind the header, but for blank ones and comments, that have so many cells, empty ones
+// at the end too.
 double share_of_lines(const std::vector<Line>& lines, std::size_t cells) {
   std::size_t all = 0, such = 0;
+  const bool comments = has_comments(lines);
   for (const Line& line : lines) {
-    if (trim(line.text).empty()) continue;
+    if (trim(line.text).empty() || (comments && line.marked() && &line != &lines.front())) continue;
     ++all;
     such +=
         static_cast<std::size_t>(std::count(line.text.begin(), line.text.end(), '\t')) + 1 == cells ? 1U : 0U;
@@ -262,27 +323,58 @@ double share_of_lines(const std::vector<Line>& lines, std::size_t cells) {
   return static_cast<double>(such) / static_cast<double>(std::max<std::size_t>(all, 1));
 }
 
-// Columns that stand under each other, or one blank between any two cells. Blanks need not show where a cell
-// is missing, so that names and rows must be as many.
-bool part_by_blanks(Beginning& beginning) {
+// Lines of names above the first row that has as many cells: any of them may be prose, but the header.
+std::vector<std::size_t> lines_of_names(const std::vector<Line>& lines) {
+  std::vector<std::size_t> out;
+  std::size_t cells = 0;  // of the last of them
+  for (std::size_t i = 0; i < lines.size(); ++i) {
+    const Cells line = cells_in(lines[i].text, '\t');
+    if (line.size() < 2) continue;
+    if (!is_names(line) && line.size() == cells) break;
+    if (!is_mostly_names(line)) continue;
+    out.push_back(i);
+    cells = line.size();
+  }
+  return out;
+}
+
+// The table that begins with the line `header`, if the lines behind it have as many cells: blanks need not
+// show where one is missing.
+std::optional<Trial> try_blanks(Beginning& beginning, unsigned blanks, std::size_t header) {
   constexpr std::size_t least_lines = 3;  // of fewer, two words and two words are no table yet
+  TextForm form = beginning.form;
+  form.blanks = blanks;
+  form.preamble_lines = static_cast<unsigned>(header);
+  std::string text = tabs_for_blanks(beginning.text, form);
+  std::vector<Line> table = physical_lines(text);
+  table.erase(table.begin(), table.begin() + static_cast<std::ptrdiff_t>(header));
+  Trial trial = try_delimiter(table, '\t');
+  if (table.size() < least_lines || trial.header_line != 0 || trial.cells < 2 || !trial.named)
+    return std::nullopt;
+  if (share_of_lines(table, trial.cells) < 0.9) return std::nullopt;
+  beginning.form = form;
+  beginning.text = std::move(text);
+  trial.header_line = header;
+  return trial;
+}
+
+// Columns that stand under each other, or one blank between any two cells. With one, prose has cells too.
+std::optional<Trial> part_by_blanks(Beginning& beginning) {
   for (const unsigned blanks : {2U, 1U}) {
     TextForm form = beginning.form;
     form.blanks = blanks;
     const std::string plainly = tabs_for_blanks(beginning.text, form);
-    form.preamble_lines = static_cast<unsigned>(try_delimiter(physical_lines(plainly), '\t').header_line);
-    const unsigned preamble = form.preamble_lines;
-    std::string text = tabs_for_blanks(beginning.text, form);
-    std::vector<Line> table = physical_lines(text);
-    table.erase(table.begin(), table.begin() + preamble);
-    const Trial trial = try_delimiter(table, '\t');
-    if (table.size() < least_lines || trial.header_line != 0 || trial.cells < 2 || !trial.named) continue;
-    if (share_of_lines(table, trial.cells) < 0.9) continue;
-    beginning.form = form;
-    beginning.text = std::move(text);
-    return true;
+    const std::vector<Line> lines = physical_lines(plainly);
+    const std::size_t first = try_delimiter(lines, '\t').header_line;
+    std::vector<std::size_t> candidates = lines_of_names(lines);
+    while (blanks == 1 && !candidates.empty()) {
+      const std::size_t header = header_of(lines, candidates, '\t');
+      if (auto found = try_blanks(beginning, blanks, header)) return found;
+      candidates.erase(std::find(candidates.begin(), candidates.end(), header));
+    }
+    if (auto found = try_blanks(beginning, blanks, first)) return found;
   }
-  return false;
+  return std::nullopt;
 }
 
 // "p, mbar  T, degC": blanks that stand at no delimiter.
@@ -310,17 +402,14 @@ std::string other_delimiter(const std::vector<Line>& lines) {
 
 }  // namespace
 
-std::vector<Cells> records(std::string_view text, char delimiter) {
+std::vector<Cells> records(std::string_view text, RecordMarks marks) {
   std::vector<Cells> out;
   for (std::size_t at = 0; at < text.size() && out.size() < most_lines;) {
-    const Record record = next_record(text, at, {delimiter}, true);
+    const Record record = next_record(text, at, marks, true);
     const std::string_view line = text.substr(at, record.end - at);
     at = record.next;
-    if (trim(line).empty()) continue;
-    Cells cells = split_record(line, delimiter);
-    for (std::string& cell : cells) cell = clean(trim(cell));
-    while (cells.size() > 1 && cells.back().empty()) cells.pop_back();
-    out.push_back(std::move(cells));
+    if (!trim(line).empty() && !begins_comment(line, marks))
+      out.push_back(clean_cells(line, marks.delimiter));
   }
   return out;
 }
@@ -364,9 +453,11 @@ Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning
     if (trial.cells >= 2 && (best.cells < 2 || trial.better_than(best))) best = trial;
   }
   const bool blanks = best.cells < 2 || parts_by_blanks_too(lines[best.header_line].text, best.delimiter);
-  if ((!best.explains() || blanks) && part_by_blanks(beginning)) {
-    lines = physical_lines(beginning.text);
-    best = try_delimiter(lines, '\t');
+  if (!best.explains() || blanks) {
+    if (const auto parted = part_by_blanks(beginning)) {
+      lines = physical_lines(beginning.text);
+      best = *parted;
+    }
   }
   if (best.cells < 2) {
     return log_failure(file, "no table was found: no line has two cells or more" + other_delimiter(lines),
@@ -389,11 +480,13 @@ Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning
   Table table;
   table.delimiter = best.delimiter;
   table.preamble = best.header_line;
-  std::vector<Cells> all =
-      records(std::string_view(beginning.text).substr(lines[best.header_line].from), best.delimiter);
-  table.header = std::move(all.front());
-  all.erase(all.begin());
-  table.rows_from = behind_record(beginning.text, lines[best.header_line].from, best.delimiter);
+  table.comment = has_comments(lines) ? comment_mark : '\0';
+  const std::string_view text = beginning.text;
+  const std::size_t from = lines[best.header_line].from;
+  table.header_record = text.substr(from, next_record(text, from, {best.delimiter}, true).end - from);
+  table.header = clean_cells(table.header_record, best.delimiter);
+  table.rows_from = behind_record(text, from, best.delimiter);
+  std::vector<Cells> all = records(text.substr(table.rows_from), table.marks());
   take_units_line(table, all, beginning.text, beginning.form.blanks);
   for (Cells& cells : all) {
     if (cells.size() > table.header.size() || 2 * cells.size() < table.header.size()) continue;

@@ -153,15 +153,6 @@ std::string lower(std::string_view text) {
   return out;
 }
 
-bool named_like_time(const std::string& header) {
-  const std::string name = lower(header);
-  for (const char* word : {"time", "elapsed", "zeit", "tiempo", "temps", "tempo", "stamp", "epoch", "date",
-                           "datum", "fecha", "hora", "heure", "uhr", "julian"}) {
-    if (name.find(word) != std::string::npos) return true;
-  }
-  return name == "t" || name.starts_with("t [") || name.starts_with("t (") || name.starts_with("t/");
-}
-
 // A gauge may show 101325 for hours: six digits are a time of day only under such a name.
 bool is_candidate(const Table& table, std::size_t column) {
   if (could_be_stamp(table, column)) return true;
@@ -332,6 +323,16 @@ std::string time_in(const Table& table, std::size_t column) {
 
 }  // namespace
 
+bool named_like_time(const std::string& header) {
+  // The mark before the first name, as of comments, is no part of it.
+  const std::string name = lower(trim(std::string_view(header).substr(header.starts_with('#') ? 1 : 0)));
+  for (const char* word : {"time", "elapsed", "zeit", "tiempo", "temps", "tempo", "stamp", "epoch", "date",
+                           "datum", "fecha", "hora", "heure", "uhr", "julian"}) {
+    if (name.find(word) != std::string::npos) return true;
+  }
+  return name == "t" || name.starts_with("t [") || name.starts_with("t (") || name.starts_with("t/");
+}
+
 std::optional<TimeGuess> find_time(const Table& table) {
   if (auto guess = written_time(table)) return guess;
   if (auto guess = parted_time(table)) return guess;
@@ -390,11 +391,7 @@ std::size_t count_footer(const std::vector<Cells>& end, const Table& table, cons
     return check.reads(time.stamp([&row](std::size_t i) { return i < row.size() ? row[i] : std::string(); }));
   };
   const auto last = std::find_if(end.rbegin(), end.rend(), is_row);
-  const auto is_comment = [&table](const Cells& row) {
-    return !row.empty() && row[0].starts_with('#') && !table.header[0].starts_with('#');
-  };
-  const auto n =
-      static_cast<std::size_t>(last - end.rbegin() - std::count_if(end.rbegin(), last, is_comment));
+  const auto n = static_cast<std::size_t>(last - end.rbegin());
   if (last == end.rend() || n > most) return 0;
   // A row cut in its stamp is damage, not a footer.
   const bool cut = n == 1 && end.back().size() == 1 && (*last)[0].starts_with(end.back()[0].substr(0, 3));

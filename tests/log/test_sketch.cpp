@@ -264,6 +264,70 @@ TEST_CASE("lines that begin with a mark are comments, wherever they stand") {
   CHECK(log.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 0);
 }
 
+TEST_CASE("a header that begins with the mark of comments, and comments by the hundred") {
+  for (const std::string part : {";", "  ", " "}) {
+    const auto with = [&part](std::string line) {
+      for (std::size_t at = 0; (at = line.find(';', at)) != std::string::npos; at += part.size())
+        line.replace(at, 1, part);
+      return line + "\n";
+    };
+    for (const std::string above : {"", "# made by hand\n"}) {
+      // The header, a comment right below it, and more comments than any share that is damage.
+      std::string text = above + with("# time;ion.pressure [Pa]") + "# looked in\n";
+      for (int i = 0; i < 60; ++i) {
+        text += with(fmt::format("2031-03-04T05:{:02}:{:02}Z;{}", i / 60, i % 60, i));
+        if (i % 3 == 2) text += "# note \"half\n";
+      }
+      text += with("# 2031-03-04T05:09:00Z;999");
+      const std::string map = sketch(text);
+      CHECK(holds(map, "column = \"# time\"  # CONFIRM\n"));
+      CHECK(holds(map, "comment = \"#\"  # CONFIRM: 22 lines begin with it and are no rows\n"));
+      CHECK(holds(map, "# Looked at: 60 rows, all there are.\n"));
+      const Outcome log = read_with_its_sketch(text);
+      CHECK(log.failures == std::vector<std::string>{});
+      CHECK(log.time.size() == 60);
+      CHECK(log.tally.count[static_cast<std::size_t>(Oddity::comment_line)] == 22);
+      CHECK(log.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 0);
+    }
+  }
+}
+
+TEST_CASE("rows whose numbers begin with the mark are rows; commented-out rows are none") {
+  std::string numbered = "#,time,ion.pressure [Pa]\n", out = "n,time,ion.pressure [Pa]\n";
+  for (int i = 0; i < 30; ++i) {
+    numbered += fmt::format("#{0},2031-03-04T05:06:{0:02}Z,{0}\n", i);
+    out += fmt::format("{1}{0},2031-03-04T05:06:{0:02}Z,{2}\n", i, i % 10 == 5 ? "#" : "",
+                       i % 10 == 5 ? 999 : i);
+  }
+  CHECK(!holds(sketch(numbered), "comment = "));
+  CHECK(holds(sketch(numbered), "# Looked at: 30 rows"));
+  CHECK(holds(sketch(out), "comment = \"#\"  # CONFIRM: 3 lines begin with it and are no rows\n"));
+  CHECK(holds(sketch(out), "# Looked at: 27 rows"));
+  CHECK(!holds(sketch(out), "999"));
+}
+
+TEST_CASE("prose above a table that blanks part, with as many words as it has columns or more") {
+  for (const std::string part : {" ", "   "}) {
+    for (const std::string prose :
+         {"Trend of gauges", "Run 12 by", "Export of the coating plant in the north hall",
+          "Plant of\nthe north hall"}) {
+      for (const bool units : {false, true}) {
+        std::string text = prose + "\ntime" + part + "ion.pressure" + part + "T\n";
+        if (units) text += "s" + part + "Pa" + part + "degC\n";
+        for (int i = 0; i < 30; ++i)
+          text += fmt::format("2031-03-04T05:06:{1:02}Z{0}{1}{0}20.{1}\n", part, i);
+        const std::string map = sketch(text);
+        INFO(text.substr(0, 80), map);
+        CHECK(holds(map, "column = \"time\"  # CONFIRM\n"));
+        CHECK(holds(map, fmt::format("preamble_lines = {}  # CONFIRM\n",
+                                     prose.find('\n') == std::string::npos ? 1 : 2)));
+        CHECK(holds(map, "units_line = true") == units);
+        CHECK(holds(map, "# Looked at: 30 rows, all there are.\n"));
+      }
+    }
+  }
+}
+
 TEST_CASE("columns without a name: the map loads, or the export is said to need one") {
   const std::vector<std::string> none;
   const std::string first = ",ion.pressure [mbar]\n" + rows(4, [](int) { return "1.5"; });
