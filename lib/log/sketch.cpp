@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <map>
+#include <utility>
 
 #include "log/layout.hpp"
 
@@ -74,7 +75,8 @@ class Export {
         unread_times_(unread_times(table_, time_ ? &*time_ : nullptr)),
         long_(time_ ? find_long_form(table_, *time_) : std::nullopt),
         own_times_(time_ && !long_ ? own_times(table_, *time_) : std::vector<std::size_t>{}),
-        quality_(quality_columns(table_)) {}
+        quality_(quality_columns(table_)),
+        told_(table_.header.size()) {}
 
   // All rows; nothing is written when they cannot be read.
   Diagnostics look() {
@@ -86,17 +88,67 @@ class Export {
 
   [[nodiscard]] std::string name() const { return comment_text(file_.filename().string()); }
 
-  // Files that follow each other have the same columns, and each may hold what the others lack.
-  [[nodiscard]] bool has_columns_of(const Export& other) const {
-    return table_.header == other.table_.header && long_.has_value() == other.long_.has_value();
+  // What another file shows of the order of day and month, if this one reads both ways; false: it shows
+  // nothing.
+  bool take_order_of_date(const Export& other) {
+    if (!time_ || time_->other.empty() || !other.time_ || !other.time_->remark.empty()) return false;
+    const std::string& shown = other.time_->format;
+    if (shown != time_->format && shown != time_->other) return false;
+    time_->format = shown;
+    time_->other.clear();
+    time_->remark =
+        fmt::format("{} first, as {} shows", shown.starts_with("%d") ? "day" : "month", other.name());
+    return true;
   }
-  void add_rows_of(const Export& other) { survey_.add(other.survey_); }
+
+  // In whatever order.
+  [[nodiscard]] bool has_columns_of(const Export& other) const {
+    Cells mine = table_.header, others = other.table_.header;
+    std::sort(mine.begin(), mine.end());
+    std::sort(others.begin(), others.end());
+    return mine == others && is_long() == other.is_long();
+  }
+  // Most of those of the file that has fewer.
+  [[nodiscard]] bool has_most_columns_of(const Export& other) const {
+    std::size_t shared = 0;
+    for (std::size_t i = 0; i < other.table_.header.size(); ++i) shared += column_of(other, i) ? 1U : 0U;
+    const std::size_t most = std::min(described(), other.described());
+    return shared > 0 && 2 * shared >= most && is_long() == other.is_long();
+  }
+  // Nothing of the other file was written between the first and the last row of this one, nor the reverse.
+  [[nodiscard]] bool is_apart_from(const Export& other) const {
+    const auto &a = survey_, &b = other.survey_;
+    if (!a.first || !b.first) return false;
+    const auto from = [](const Survey& one) { return std::min(*one.first, *one.last); };
+    const auto to = [](const Survey& one) { return std::max(*one.first, *one.last); };
+    return to(a) <= from(b) || to(b) <= from(a);
+  }
+  // Of a file that follows this one, or the reverse: each may hold what the others lack, and what one has
+  // told of the others need not.
+  void take_rows_of(Export& other) {
+    if (is_long()) {
+      if (!std::exchange(other.is_told_, true)) survey_.add_tags(other.survey_);
+      return;
+    }
+    for (std::size_t i = 0; i < other.table_.header.size(); ++i) {
+      const auto place = other.told_[i] ? std::nullopt : column_of(other, i);
+      if (!place) continue;
+      other.told_[i] = true;
+      Content& content = survey_.columns[*place];
+      if (table_.header[*place] == other.table_.header[i]) {
+        content.add(other.survey_.columns[i]);
+      } else {
+        content.add_words(other.survey_.columns[i]);
+      }
+    }
+  }
 
   void reserve_in(ColumnWriter& columns) const {
     for (const Survey::Tag& tag : survey_.tags) columns.reserve(tag.name);
     for (std::size_t i = 0; !long_ && i < table_.header.size(); ++i) columns.reserve(table_.header[i]);
   }
   void add_to(ColumnWriter& columns) const {
+    if (is_told_) return;
     if (long_) {
       add_names(columns);
     } else {
@@ -183,6 +235,33 @@ class Export {
   }
 
  private:
+  [[nodiscard]] bool is_time(std::size_t column) const {
+    return (time_ && time_->has(column)) ||
+           std::find(own_times_.begin(), own_times_.end(), column) != own_times_.end();
+  }
+  // Columns that are no time.
+  [[nodiscard]] std::size_t described() const {
+    std::size_t out = 0;
+    for (std::size_t i = 0; i < table_.header.size(); ++i) out += is_time(i) ? 0U : 1U;
+    return out;
+  }
+  // Where the column of the other file stands in this one: by its header, as often as it comes; or, if each
+  // has one of that name, whatever unit is in its brackets. No time is meant.
+  [[nodiscard]] std::optional<std::size_t> column_of(const Export& other, std::size_t column) const {
+    const Cells &mine = table_.header, &others = other.table_.header;
+    const std::string& header = others[column];
+    if (other.is_time(column)) return std::nullopt;
+    auto before = std::count(others.begin(), others.begin() + static_cast<std::ptrdiff_t>(column), header);
+    for (std::size_t i = 0; i < mine.size(); ++i) {
+      if (mine[i] == header && !is_time(i) && before-- == 0) return i;
+    }
+    const auto is_called = [&](const std::string& each) { return named(each).name == named(header).name; };
+    const auto found = std::find_if(mine.begin(), mine.end(), is_called);
+    const bool once = std::count_if(mine.begin(), mine.end(), is_called) == 1 &&
+                      std::count_if(others.begin(), others.end(), is_called) == 1;
+    const auto place = static_cast<std::size_t>(found - mine.begin());
+    return once && !is_time(place) ? std::optional(place) : std::nullopt;
+  }
   [[nodiscard]] bool is_quality_of_any(std::size_t column) const {
     return std::find(quality_.begin(), quality_.end(), static_cast<int>(column)) != quality_.end();
   }
@@ -324,9 +403,7 @@ class Export {
     std::map<std::string, std::size_t> names;
     for (const std::string& header : table_.header) ++names[split_header(header).name];
     for (std::size_t i = 0; i < table_.header.size(); ++i) {
-      if (time_ && time_->has(i)) continue;
-      if (std::find(own_times_.begin(), own_times_.end(), i) != own_times_.end()) continue;
-      if (is_quality_of_any(i)) continue;
+      if (told_[i] || is_time(i) || is_quality_of_any(i)) continue;
       const auto unread = std::find_if(unread_times_.begin(), unread_times_.end(),
                                        [i](const UnreadTime& each) { return each.column == i; });
       if (unread != unread_times_.end()) {
@@ -369,6 +446,9 @@ class Export {
   std::optional<LongGuess> long_;
   std::vector<std::size_t> own_times_;
   std::vector<int> quality_;  // by column
+  // What the map says of another file holds for these columns, or for all names of (time, name, value).
+  std::vector<bool> told_;
+  bool is_told_ = false;
   Survey survey_;
 };
 
@@ -383,9 +463,47 @@ Result<Export> look_at(const std::filesystem::path& file) {
     turned.newest_first = find_time(turned).has_value();
     if (turned.newest_first) table.value() = std::move(turned);
   }
-  Export out(file, beginning.value().form, std::move(table).value());
-  if (Diagnostics failed = out.look(); !failed.empty()) return failed;
+  return Export(file, beginning.value().form, std::move(table).value());
+}
+
+// All files, their rows looked at with what each shows of the others' dates.
+Result<std::vector<Export>> look_at(const std::vector<std::filesystem::path>& files) {
+  std::vector<Export> out;
+  for (const std::filesystem::path& file : files) {
+    auto found = look_at(file);
+    if (!found.has_value()) return found.diagnostics();
+    out.push_back(std::move(found).value());
+  }
+  for (Export& one : out) {
+    for (const Export& each : out) {
+      if (one.take_order_of_date(each)) break;
+    }
+  }
+  for (Export& one : out) {
+    if (Diagnostics failed = one.look(); !failed.empty()) return failed;
+  }
   return out;
+}
+
+// Files that follow each other have the same columns, or most of them and no times in common.
+void join_files(std::vector<Export>& exports) {
+  std::vector<std::vector<Export*>> runs;
+  for (Export& one : exports) {
+    const auto run = std::find_if(runs.begin(), runs.end(), [&one](const std::vector<Export*>& files) {
+      const auto same = [&one](const Export* each) { return one.has_columns_of(*each); };
+      const auto most = [&one](const Export* each) { return one.has_most_columns_of(*each); };
+      const auto apart = [&one](const Export* each) { return one.is_apart_from(*each); };
+      return std::any_of(files.begin(), files.end(), same) ||
+             (std::any_of(files.begin(), files.end(), most) &&
+              std::all_of(files.begin(), files.end(), apart));
+    });
+    if (run == runs.end()) {
+      runs.push_back({&one});
+      continue;
+    }
+    for (Export* before : *run) before->take_rows_of(one);
+    run->push_back(&one);
+  }
 }
 
 std::string ignored(const ColumnWriter& columns) {
@@ -448,27 +566,18 @@ std::string other_ways(const std::vector<Export>& exports, const Marks& marks) {
 
 Result<Sketch> sketch_map(const std::vector<std::filesystem::path>& files, const plan::Plan* plant) {
   if (files.empty()) return log_failure("", "no log file was named", "name the plant's export");
-  std::vector<Export> exports;
+  auto found = look_at(files);
+  if (!found.has_value()) return found.diagnostics();
+  std::vector<Export> exports = std::move(found).value();
   std::string names, looked_at;
-  for (const std::filesystem::path& file : files) {
-    auto found = look_at(file);
-    if (!found.has_value()) return found.diagnostics();
-    const Export& one = exports.emplace_back(std::move(found).value());
+  for (const Export& one : exports) {
     names += (names.empty() ? "" : ", ") + one.name();
     looked_at += one.looked_at(files.size() > 1);
   }
+  join_files(exports);
   ColumnWriter columns(plant);
-  std::vector<bool> follows(exports.size());
-  for (std::size_t i = 0; i < exports.size(); ++i) {
-    for (std::size_t j = 0; j < i && !follows[i]; ++j) {
-      follows[i] = !follows[j] && exports[i].has_columns_of(exports[j]);
-      if (follows[i]) exports[j].add_rows_of(exports[i]);
-    }
-  }
   for (const Export& one : exports) one.reserve_in(columns);
-  for (std::size_t i = 0; i < exports.size(); ++i) {
-    if (!follows[i]) exports[i].add_to(columns);
-  }
+  for (const Export& one : exports) one.add_to(columns);
   const Export& first = exports.front();
   Marks marks;
   for (const Export& one : exports) one.add_to(marks);

@@ -51,6 +51,7 @@ struct TimeGuess {
   std::vector<std::size_t> parts;  // in order, if there are several columns
   plan::TimeForm form = plan::TimeForm::rfc3339;
   std::string format;
+  std::string other;        // the format with day and month the other way round, if that reads as well
   std::string remark;       // why a person should look twice: "month first reads as well"
   std::string not_read;     // a unit of elapsed time that no form has
   bool own_offset = false;  // each stamp carries its offset from UTC
@@ -84,7 +85,8 @@ class StampCheck {
   StampCheck(const Table& table, const TimeGuess& time);
   StampCheck(const StampCheck&) = delete;  // the reader keeps a pointer to the format
   StampCheck& operator=(const StampCheck&) = delete;
-  [[nodiscard]] bool reads(std::string_view stamp);
+  [[nodiscard]] bool reads(std::string_view stamp) { return read(stamp).has_value(); }
+  [[nodiscard]] std::optional<Instant> read(std::string_view stamp);
 
  private:
   StampFormat format_;
@@ -114,6 +116,7 @@ struct Content {
   bool more_words = false;         // texts
   void add(std::string_view cell, const NumberStyle& style);
   void add(const Content& other);
+  void add_words(const Content& other);  // whatever the unit of its numbers
 };
 
 // Whether a header says that its column tells good values from bad ones.
@@ -142,12 +145,14 @@ struct Survey {
   std::vector<Tag> tags;         // in order of appearance
   Content quality;               // of rows of (time, name, value)
   bool more_tags = false;
-  std::size_t rows = 0;           // with a stamp, if a time was found
-  std::size_t comments = 0;       // lines behind the header that begin with the table's comment mark
-  bool pieces = false;            // of a part of the log only every `of`th piece was looked at
-  bool ended_early = false;       // the file is damaged
-  std::vector<Cells> end;         // the last lines, whatever they are
-  void add(const Survey& other);  // of a file with the same columns that follows
+  std::size_t rows = 0;                // with a stamp, if a time was found
+  std::size_t comments = 0;            // lines behind the header that begin with the table's comment mark
+  bool pieces = false;                 // of a part of the log only every `of`th piece was looked at
+  bool ended_early = false;            // the file is damaged
+  std::optional<Instant> first, last;  // stamps of the first and the last row
+  std::vector<Cells> end;              // the last lines, whatever they are
+  // Of a file of (time, name, value) that follows, or is followed by this one.
+  void add_tags(const Survey& other);
 };
 [[nodiscard]] Result<Survey> survey(const std::filesystem::path& file, const TextForm& form,
                                     const Table& table, const TimeGuess* time, const LongGuess* long_form,

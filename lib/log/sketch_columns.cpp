@@ -358,13 +358,17 @@ void Content::add(const Content& other) {
   numbers += other.numbers;
   texts += other.texts;
   broken += other.broken;
+  add_words(other);
+  for (const std::string& unit : other.units) {
+    if (std::find(units.begin(), units.end(), unit) == units.end() && units.size() < 4) units.push_back(unit);
+  }
+}
+
+void Content::add_words(const Content& other) {
   more_words = more_words || other.more_words;
   for (const std::string& word : other.words) {
     if (std::find(words.begin(), words.end(), word) != words.end()) continue;
     if (words.size() < 2 * most_words) words.push_back(word);
-  }
-  for (const std::string& unit : other.units) {
-    if (std::find(units.begin(), units.end(), unit) == units.end() && units.size() < 4) units.push_back(unit);
   }
 }
 

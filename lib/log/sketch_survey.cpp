@@ -73,7 +73,10 @@ class Surveyor {
 
   bool has_stamp() {
     if (!check_) return true;
-    return check_->reads(time_->stamp([this](std::size_t i) { return cell(i); }));
+    const auto stamp = check_->read(time_->stamp([this](std::size_t i) { return cell(i); }));
+    if (stamp && !out_.first) out_.first = stamp;
+    if (stamp) out_.last = stamp;
+    return stamp.has_value();
   }
 
   void add_to_tag() {
@@ -119,8 +122,7 @@ std::string_view from_next_line(std::string_view text) {
 
 }  // namespace
 
-void Survey::add(const Survey& other) {
-  for (std::size_t i = 0; i < columns.size(); ++i) columns[i].add(other.columns[i]);
+void Survey::add_tags(const Survey& other) {
   quality.add(other.quality);
   more_tags = more_tags || other.more_tags;
   for (const Tag& tag : other.tags) {

@@ -95,8 +95,10 @@ TimeGuess guess_of(const Table& table, const Trial& trial, const Readings& read,
   guess.own_offset = trial.format.find("%z") != std::string::npos;
   guess.period = usual_distance(read.distances);
   if (const auto other = month_first(trial.format)) {
-    if (readings(table, {trial.form, *other}, guess).good())
+    if (readings(table, {trial.form, *other}, guess).good()) {
+      guess.other = *other;
       guess.remark = "day first; month first reads as well";
+    }
   }
   return guess;
 }
@@ -379,9 +381,10 @@ StampCheck::StampCheck(const Table& table, const TimeGuess& time) : reader_(form
   format_.style = {table.style.point, '\0'};
 }
 
-bool StampCheck::reads(std::string_view stamp) {
-  const StampIs is = reader_.read(stamp).is;
-  return is != StampIs::unreadable && is != StampIs::far;
+std::optional<Instant> StampCheck::read(std::string_view stamp) {
+  const Stamp found = reader_.read(stamp);
+  if (found.is == StampIs::unreadable || found.is == StampIs::far) return std::nullopt;
+  return Instant{found.ns};
 }
 
 std::size_t count_footer(const std::vector<Cells>& end, const Table& table, const TimeGuess& time) {

@@ -528,6 +528,65 @@ TEST_CASE(
       "#   column = \"t [s]\""));
 }
 
+TEST_CASE(
+    "files of one run that follow each other: another column, another order, another unit, named anyhow") {
+  const auto file = [](const char* name, const std::string& header, int minute, const std::string& cells) {
+    std::string text = header + "\n";
+    for (int s = 0; s < 20; ++s) {
+      std::string row = cells;
+      row.replace(row.find("time"), 4, fmt::format("2031-03-04T05:{:02}:{:02}Z", minute, s));
+      text += row + "\n";
+    }
+    return write(name, text);
+  };
+  const auto first = file("1.csv", "time,P1 [Pa],T1 [degC]", 1, "time,5,20");
+  const auto second = file("2.csv", "T1 [degC],time,P1 [Pa],Flow [sccm],note", 2, "21,time,OFF,250,x");
+  const auto third = file("3.csv", "time,P1 [mbar],T1 [degC],Flow [sccm]", 3, "time,0.07,22,251");
+  for (const auto& files :
+       {std::vector{first, second, third}, {third, first, second}, {first, third, second}}) {
+    const auto sketched = sketch_map(files);
+    REQUIRE(sketched.ok());
+    const std::string& map = sketched.value().map;
+    INFO(map);
+    CHECK(!holds(map, "two columns"));
+    CHECK(!holds(map, "another way"));
+    for (const char* name : {"P1", "T1", "Flow"}) {
+      const std::string line = fmt::format("header = \"{}\"\n", name);
+      CHECK(holds(map, line));
+      CHECK(map.find(line) == map.rfind(line));
+    }
+    CHECK(holds(map, "bad_texts = [\"OFF\"]"));
+    CHECK(holds(map, "# in 60 rows: 20 to 22\n"));
+    CHECK(holds(map, "# in 40 rows: 250 to 251\n"));
+  }
+  // At the same time they are of two devices, whose columns need two names.
+  const auto beside = file("4.csv", "time,P1 [Pa],Flow [sccm]", 1, "time,9,250");
+  const auto both = sketch_map({first, beside});
+  REQUIRE(both.ok());
+  CHECK(holds(both.value().map, "two columns are called \"P1\""));
+}
+
+TEST_CASE("files of one sketch: what one shows of the order of day and month holds for all") {
+  const auto file = [](const char* name, const char* day) {
+    std::string text = "time,P1 [Pa]\n";
+    for (int s = 0; s < 20; ++s) text += fmt::format("{} 05:06:{:02},5\n", day, s);
+    return write(name, text);
+  };
+  const auto both_ways = file("1.csv", "03/04/2031"), month = file("2.csv", "03/25/2031"),
+             day = file("3.csv", "25/03/2031");
+  for (const auto& files : {std::vector{both_ways, month}, {month, both_ways}}) {
+    const auto sketched = sketch_map(files);
+    REQUIRE(sketched.ok());
+    CHECK(holds(sketched.value().map, "format = \"%m/%d/%Y %H:%M:%S\"  # CONFIRM"));
+    CHECK(!holds(sketched.value().map, "another way"));
+  }
+  CHECK(holds(sketch_map({both_ways, month}).value().map, "# CONFIRM: month first, as 2.csv shows\n"));
+  CHECK(holds(sketch_map({both_ways, day}).value().map,
+              "format = \"%d/%m/%Y %H:%M:%S\"  # CONFIRM: day first, as 3.csv shows\n"));
+  CHECK(holds(sketch_map({day, month}).value().map, "2.csv is written in another way than 3.csv"));
+  CHECK(holds(sketch_map({both_ways}).value().map, "day first; month first reads as well"));
+}
+
 TEST_CASE("blanks part a table whose names or texts hold commas, and a column in another unit is no time") {
   std::string text = "Zeit        p, mbar   T, degC\n";
   for (int i = 0; i < 20; ++i) text += fmt::format("{:02}:06:07    1,{}e-3    20,{}\n", i, i % 10, i % 10);
