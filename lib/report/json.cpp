@@ -144,12 +144,12 @@ Json log_summary(const run::Account& account) {
     Json first = Json::array();
     for (const log::Event& event : account.log.first) {
       if (event.what != what) continue;
-      first.push_back({{"line", event.line},
-                       {"channel", event.about},
-                       {"last_line", event.last_line},
-                       {"from", to_rfc3339(event.from)},
-                       {"to", to_rfc3339(event.to)},
-                       {"detail", event.detail}});
+      Json one{{"line", event.line},           {"channel", event.about},
+               {"last_line", event.last_line}, {"from", to_rfc3339(event.from)},
+               {"to", to_rfc3339(event.to)},   {"detail", event.detail}};
+      // Of one file alone no line needs it.
+      if (account.log_files.size() > 1) one["file"] = file_of(event, account);
+      first.push_back(std::move(one));
     }
     out["oddities"].push_back(
         {{"what", log::name(what)}, {"count", account.log.count[i]}, {"first", std::move(first)}});

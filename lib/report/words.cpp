@@ -139,15 +139,24 @@ Table budget_table(const run::Film& film) {
   return table;
 }
 
+std::string file_of(const log::Event& event, const run::Account& account) {
+  return account.log_files.at(static_cast<std::size_t>(event.file));
+}
+
 Table oddity_table(const run::Account& account) {
-  Table table({"what", "count", "first at line"}, {false, true, true});
+  const bool several = account.log_files.size() > 1;
+  Table table = several ? Table({"what", "count", "first at line", "of"}, {false, true, true, false})
+                        : Table({"what", "count", "first at line"}, {false, true, true});
   for (std::size_t i = 0; i < account.log.count.size(); ++i) {
     if (account.log.count[i] == 0) continue;
     const auto what = static_cast<log::Oddity>(i);
     const auto first = std::find_if(account.log.first.begin(), account.log.first.end(),
                                     [&](const log::Event& event) { return event.what == what; });
-    table.add({log::name(what), std::to_string(account.log.count[i]),
-               first == account.log.first.end() ? "" : std::to_string(first->line)});
+    const bool known = first != account.log.first.end();
+    std::vector<std::string> cells = {log::name(what), std::to_string(account.log.count[i]),
+                                      known ? std::to_string(first->line) : ""};
+    if (several) cells.push_back(known ? file_of(*first, account) : "");
+    table.add(std::move(cells));
   }
   return table;
 }

@@ -63,6 +63,8 @@ class Table {
 [[nodiscard]] Table step_table(const run::Account& account);
 [[nodiscard]] Table budget_table(const run::Film& film);
 [[nodiscard]] Table oddity_table(const run::Account& account);
+// The name of the file that an event's lines are of.
+[[nodiscard]] std::string file_of(const log::Event& event, const run::Account& account);
 // Where the film lies: "thinnest" and what it is, and so on.
 struct Said {
   std::string what, text;

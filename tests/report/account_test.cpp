@@ -133,6 +133,21 @@ TEST_CASE("text from files cannot become markup, script or terminal commands") {
   CHECK(json::parse(report::account_json(account)).is_object());
 }
 
+TEST_CASE("of a log of several files the lines say whose they are") {
+  run::Account account = testing::sample_account();
+  const auto first = [&] {
+    return json::parse(report::account_json(account))["log"]["oddities"][0]["first"][0];
+  };
+  CHECK(!first().contains("file"));
+  account.log_files = {"a.csv", "b.csv"};
+  account.log.first.front().file = 1;
+  CHECK(first()["file"] == "b.csv");
+  const std::string text = report::account_text(account, {});
+  CHECK(text.find("first at line  of\n") != std::string::npos);
+  CHECK(text.find("  b.csv\n") != std::string::npos);
+  CHECK(report::account_html(account).find("b.csv") != std::string::npos);
+}
+
 TEST_CASE("the same account gives the same bytes") {
   const run::Account account = testing::sample_account();
   CHECK(report::account_json(account) == report::account_json(account));
