@@ -119,6 +119,8 @@ bool is_comment(std::string_view line, const TextForm& form) {
   };
   const HeaderNames& names = form.names;
   if (!std::all_of(names.all.begin(), names.all.end(), holds)) return true;
+  const auto is_marked = [&form](const std::string& name) { return name.starts_with(form.comment); };
+  if (std::any_of(names.all.begin(), names.all.end(), is_marked)) return false;  // the map says it itself
   if (names.first_is_time && !holds("time")) {
     cells.pop_back();
     cells.erase(cells.begin());

@@ -115,7 +115,8 @@ class Opening {
   // It may have been the header, by other names than the map's.
   void tell_passed_over() {
     for (Diagnostic& d : diagnostics_) {
-      if (passed_over_ == 0 || (d.rule != "missing-column" && d.rule != "no-channels")) continue;
+      const bool missing = d.rule == "missing-column" || d.rule == "no-channels";
+      if (passed_over_ == 0 || d.severity != Severity::error || !missing) continue;
       d.remedy += fmt::format(
           "; line {} begins with '{}' and was passed over as a comment: if it is the header, name the "
           "columns as "

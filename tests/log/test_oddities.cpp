@@ -398,6 +398,15 @@ TEST_CASE("comment line: a header that begins with the mark is told from comment
   REQUIRE(unmapped.opened);
   CHECK(unmapped.time.size() == 5);
 
+  // The map names the marked column itself, and no channel that is there.
+  plan::ChannelMap time_only = some_map();
+  time_only.comment = '#';
+  time_only.time_column = "# time";
+  time_only.columns = {column("P", "ion.pressure", "Pa")};
+  const Outcome nothing = read("# time,p\n2031-03-04T05:06:07Z,1\n", time_only);
+  REQUIRE(nothing.failures.size() == 1);
+  CHECK(nothing.failures[0].find("it has: '# time', 'p'") != std::string::npos);
+
   // Names that are not there: the line that may have been meant is named.
   plan::ChannelMap other = some_map();
   other.comment = '#';
