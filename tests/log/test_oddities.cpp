@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <random>
 
 #include "log/support.hpp"
 
@@ -440,27 +441,50 @@ TEST_CASE(
     return fmt::format("2031-03-04T05:06:{:02}Z,{},{}\n", s, s, state);
   };
   const std::string quoted = "\"on\n# no comment\"";
-  const std::string text = named + at(0, "on") + "# note, \"half\n" + at(1, "\"on\"") +
-                           "# so, \"it\" is, \"\n" + at(2, quoted) + at(3, "on");
+  const std::string text = named + at(0, "on") + "# note,\"half\n" + at(1, "5\"") + "# so,\"it\",\"\n" +
+                           at(2, quoted) + "# as,\"was\n" + at(3, "\"\"\"on\"") + at(4, "5\"");
   for (const InstructionSet set : {InstructionSet::best, InstructionSet::avx2, InstructionSet::portable}) {
     Options options;
     options.instructions = set;
     const Outcome log = read(text, map, options);
     REQUIRE(log.opened);
-    CHECK(log.line == std::vector<std::uint64_t>{2, 4, 6, 8});
+    CHECK(log.line == std::vector<std::uint64_t>{2, 4, 6, 9, 10});
     CHECK(log.texts.at("plant.state")[2] == "on\n# no comment");
-    CHECK(log.tally.count[static_cast<std::size_t>(Oddity::comment_line)] == 2);
+    CHECK(log.tally.count[static_cast<std::size_t>(Oddity::comment_line)] == 3);
     CHECK(log.tally.count[static_cast<std::size_t>(Oddity::wrong_field_count)] == 0);
   }
   // Wherever a slab ends.
   std::string long_text = named;
   for (int i = 0; i < 9000; ++i)
-    long_text += fmt::format("2031-03-04T{:02}:{:02}:{:02}Z,1,\"on\"\n# {}, \"half\n", i / 3600, i / 60 % 60,
+    long_text += fmt::format("2031-03-04T{:02}:{:02}:{:02}Z,1,5\"\n# {},\"half\n", i / 3600, i / 60 % 60,
                              i % 60, std::string(static_cast<std::size_t>(i * 31 % 67), '.'));
   const Outcome log = read(long_text, map);
   CHECK(log.time.size() == 9000);
   CHECK(log.breaks.empty());
   CHECK(log.tally.count[static_cast<std::size_t>(Oddity::comment_line)] == 9000);
+}
+
+TEST_CASE("comment line: with quotation marks anywhere, every instruction set reads the same") {
+  plan::ChannelMap map = some_map();
+  map.comment = '#';
+  std::mt19937 random(20318);
+  const std::vector<std::string> pieces = {"#", "\"", "\n",        "\r\n",   "\r",
+                                           ",", "on", "# note,\"", "\"on\"", "\n#"};
+  for (int n = 0; n < 200; ++n) {
+    std::string text = "time,ion.pressure [Pa],plant.state\n";
+    for (int s = 0; s < 30; ++s) {
+      text += fmt::format("2031-03-04T05:06:{:02}Z,{},", s, s);
+      for (std::size_t k = random() % 5; k > 0; --k) text += pieces[random() % pieces.size()];
+      text += "\n";
+    }
+    Options options;
+    options.instructions = InstructionSet::portable;
+    const std::string expected = fingerprint(read(text, map, options));
+    for (const InstructionSet set : {InstructionSet::avx2, InstructionSet::best}) {
+      options.instructions = set;
+      if (fingerprint(read(text, map, options)) != expected) FAIL_CHECK(text);
+    }
+  }
 }
 
 TEST_CASE("too long line: it is skipped, the rest is read") {
