@@ -369,19 +369,19 @@ TEST_CASE("comment line: a header that begins with the mark is told from comment
     for (int s = 0; s < 5; ++s) out += fmt::format("2031-03-04T05:06:{0:02}Z{1}1{1}2\n", s, part);
     return out;
   };
-  const auto check = [&](const std::string& header, const plan::ChannelMap& with, std::uint64_t first) {
+  const auto check = [&](const std::string& names, const plan::ChannelMap& with, std::uint64_t first) {
     const Outcome log =
-        read(notes + header + "\n" + notes + lines(with.blanks > 0 ? '\t' : with.delimiter), with);
-    for (const std::string& failure : log.failures) FAIL_CHECK(header << ": " << failure);
+        read(notes + names + "\n" + notes + lines(with.blanks > 0 ? '\t' : with.delimiter), with);
+    for (const std::string& failure : log.failures) FAIL_CHECK(names << ": " << failure);
     REQUIRE(log.opened);
     CHECK(log.line[0] == first);
     CHECK(log.values.at("ion.pressure").size() == 5);
     CHECK(log.values.at("dc.power")[4] == 2);
   };
   // A name begins with the mark, the header does not; the time is not named and the header does; both.
-  for (const char* header :
+  for (const char* names :
        {"when;p;#2 power", "# when;p;#2 power", "#when;p [Pa];#2 power", "# time;p;#2 power"})
-    check(header, map, 6);
+    check(names, map, 6);
   map.time_column = "# when";
   check("# when;p;#2 power", map, 6);
   map.time_column.clear();
@@ -421,9 +421,9 @@ TEST_CASE("comment line: a row that is commented out is none, wherever its stamp
   plan::ChannelMap map = some_map();
   map.comment = '#';
   map.time_column = "time";
-  const std::string row = "2,2031-03-04T05:06:02Z,1\n";
   const std::string text =
-      "n,time,ion.pressure [Pa]\n#0,2031-03-04T05:06:00Z,7\n1,2031-03-04T05:06:01Z,1\n" + row;
+      "n,time,ion.pressure [Pa]\n#0,2031-03-04T05:06:00Z,7\n1,2031-03-04T05:06:01Z,1\n"
+      "2,2031-03-04T05:06:02Z,1\n";
   for (const plan::ChannelMap& each : {plan::ChannelMap{}, map}) {
     const Outcome log = read(text, each);
     REQUIRE(log.opened);
