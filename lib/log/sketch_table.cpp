@@ -6,6 +6,7 @@
 #include <cctype>
 #include <charconv>
 #include <optional>
+#include <set>
 
 #include "log/bytes.hpp"
 #include "log/cell.hpp"
@@ -323,18 +324,31 @@ double share_of_lines(const std::vector<Line>& lines, std::size_t cells) {
   return static_cast<double>(such) / static_cast<double>(std::max<std::size_t>(all, 1));
 }
 
-// Lines of names above the first row that has as many cells: any of them may be prose, but the header.
+// The last lines of names above the first two rows that have as many cells as one of them: any may be prose,
+// but the header.
 std::vector<std::size_t> lines_of_names(const std::vector<Line>& lines) {
+  constexpr std::size_t most = 20;  // each is tried, and in a text that is no table all lines are such
   std::vector<std::size_t> out;
-  std::size_t cells = 0;  // of the last of them
+  std::set<std::size_t> counts;
+  std::size_t row_cells = 0, above_row = 0;  // of the line before, if it may be a row
   for (std::size_t i = 0; i < lines.size(); ++i) {
-    const Cells line = cells_in(lines[i].text, '\t');
+    Cells line = cells_in(lines[i].text, '\t');
+    if (line[0] == std::string_view(&comment_mark, 1)) line.erase(line.begin());  // as before the first name
     if (line.size() < 2) continue;
-    if (!is_names(line) && line.size() == cells) break;
-    if (!is_mostly_names(line)) continue;
-    out.push_back(i);
-    cells = line.size();
+    if (is_mostly_names(line)) {
+      out.push_back(i);
+      counts.insert(line.size());
+    }
+    if (lines[i].marked()) continue;
+    const bool row = !is_names(line) && counts.contains(line.size());
+    if (row && row_cells == line.size()) {
+      out.resize(above_row);
+      break;
+    }
+    row_cells = row ? line.size() : 0;
+    above_row = out.size();
   }
+  if (out.size() > most) out.erase(out.begin(), out.end() - most);
   return out;
 }
 
