@@ -3,7 +3,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <mutex>
 #include <numbers>
+#include <utility>
 
 #include "model/chamber_state.hpp"
 #include "model/film_shape.hpp"
@@ -128,6 +130,7 @@ struct Varied {
   std::string input;
   double by;  // standard uncertainty, SI
   void (*vary)(Geometry&, double);
+  bool operator==(const Varied&) const = default;
 };
 
 template <class Q>
@@ -162,34 +165,65 @@ std::vector<Varied> varied_inputs(const plan::Cathode& c) {
 
 }  // namespace
 
-FilmShape film_shape(const plan::Cathode& cathode, const plan::Optic& optic) {
-  const Geometry built(cathode, optic);
-  const Pressure pressure = cathode.calibration.pressure.value;
-  const double share = straight_share(cathode, pressure).value();
+namespace {
+
+// All that a shape follows from.
+struct ShapeInputs {
+  ShapeInputs(const plan::Cathode& cathode, const plan::Optic& optic)
+      : built(cathode, optic), varied(varied_inputs(cathode)) {
+    const plan::Calibration& c = cathode.calibration;
+    share = share_more = straight_share(cathode, c.pressure.value).value();
+    const double by = c.diffuse_share_uncertainty.value.value();
+    if (!(by > 0)) return;
+    plan::Cathode more = cathode;
+    more.calibration.diffuse_share.value = Ratio::of(std::min(c.diffuse_share.value.value() + by, 1.0));
+    share_more = straight_share(more, c.pressure.value).value();
+    share_input = with_size("diffuse share", c.diffuse_share_uncertainty);
+  }
+  bool operator==(const ShapeInputs&) const = default;
+
+  Geometry built;
+  std::vector<Varied> varied;
+  double share = 1;         // that flew straight
+  double share_more = 1;    // with one standard uncertainty more of the diffuse share
+  std::string share_input;  // empty: that has none
+};
+
+FilmShape worked_out(const ShapeInputs& inputs) {
   FilmShape shape;
-  shape.turn = mixed(built, share, profile_angles);
-  const Profile same = mixed(built, share, change_angles);
+  shape.turn = mixed(inputs.built, inputs.share, profile_angles);
+  const Profile same = mixed(inputs.built, inputs.share, change_angles);
   const auto change = [&](const std::string& input, const Profile& other) {
     ShapeChange made{input, {}};
     for (std::size_t i = 0; i < same.film.size(); ++i)
       made.relative.push_back(same.film[i] > 0 ? other.film[i] / same.film[i] - 1 : 0);
     shape.changes.push_back(std::move(made));
   };
-  for (const Varied& input : varied_inputs(cathode)) {
+  for (const Varied& input : inputs.varied) {
     if (!(input.by > 0)) continue;
-    Geometry other = built;
+    Geometry other = inputs.built;
     input.vary(other, input.by);
-    change(input.input, mixed(other, share, change_angles));
+    change(input.input, mixed(other, inputs.share, change_angles));
   }
-  const plan::Given<Ratio>& share_u = cathode.calibration.diffuse_share_uncertainty;
-  if (share_u.value.value() > 0) {
-    plan::Cathode more = cathode;
-    more.calibration.diffuse_share.value =
-        Ratio::of(std::min(cathode.calibration.diffuse_share.value.value() + share_u.value.value(), 1.0));
-    change(with_size("diffuse share", share_u),
-           mixed(built, straight_share(more, pressure).value(), change_angles));
-  }
+  if (!inputs.share_input.empty())
+    change(inputs.share_input, mixed(inputs.built, inputs.share_more, change_angles));
   return shape;
+}
+
+}  // namespace
+
+FilmShape film_shape(const plan::Cathode& cathode, const plan::Optic& optic) {
+  // Whoever works on a plan asks for its shapes again and again, and each takes some 50 ms.
+  constexpr std::size_t most_kept = 8;
+  static std::mutex mutex;
+  static std::vector<std::pair<ShapeInputs, FilmShape>> kept;
+  const ShapeInputs inputs(cathode, optic);
+  const std::lock_guard<std::mutex> lock(mutex);
+  const auto known =
+      std::find_if(kept.begin(), kept.end(), [&](const auto& one) { return one.first == inputs; });
+  if (known != kept.end()) return known->second;
+  if (kept.size() == most_kept) kept.erase(kept.begin());
+  return kept.emplace_back(inputs, worked_out(inputs)).second;
 }
 
 Estimate<Ratio> clear_area_mean(const plan::Cathode& cathode, const plan::Optic& optic) {

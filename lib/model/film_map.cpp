@@ -214,54 +214,53 @@ namespace {
 
 // What the doses come to together.
 struct Gathered {
-  explicit Gathered(const MapGrid& grid)
-      : map{grid.radii, grid.angles, std::vector<double>(grid.radii * grid.angles)}, turn(grid.radii) {}
+  explicit Gathered(const physics::FilmKernel& grid)
+      : kernel(&grid),
+        map{grid.radii(), grid.angles(), std::vector<double>(grid.radii() * grid.angles())},
+        turn(grid.radii()) {}
+  const physics::FilmKernel* kernel;  // for the grid, which is that of all
   physics::FilmMap map;
   std::vector<double> turn;  // average by ring, m
   // Change of that by input and ring with one standard uncertainty more, m.
   std::vector<std::vector<double>> moved;
   std::vector<std::string> inputs;
-  std::optional<CathodeKernels> first;  // the grid's, whichever cathode's
 
-  void add(const plan::Optic& optic, const FilmDose& dose, const MapGrid& grid);
+  void add(const plan::Optic& optic, const FilmDose& dose, const CathodeKernels& kernels);
   [[nodiscard]] std::vector<ShapeInput> shape(double mean_m) const;
   [[nodiscard]] Rings rings() const;
 };
 
-void Gathered::add(const plan::Optic& optic, const FilmDose& dose, const MapGrid& grid) {
-  CathodeKernels kernels(dose.cathode(), optic, grid);
+void Gathered::add(const plan::Optic& optic, const FilmDose& dose, const CathodeKernels& kernels) {
   const physics::FilmMap one = laid(kernels, dose);
-  std::vector<double> part(grid.radii);
-  for (std::size_t i = 0; i < grid.radii; ++i) {
-    for (std::size_t j = 0; j < grid.angles; ++j) {
-      map.thickness_m[i * grid.angles + j] += one.at(i, j);
-      part[i] += one.at(i, j) / static_cast<double>(grid.angles);
+  std::vector<double> part(map.radii);
+  for (std::size_t i = 0; i < map.radii; ++i) {
+    for (std::size_t j = 0; j < map.angles; ++j) {
+      map.thickness_m[i * map.angles + j] += one.at(i, j);
+      part[i] += one.at(i, j) / static_cast<double>(map.angles);
     }
     turn[i] += part[i];
   }
   const FilmShape known = film_shape(dose.cathode(), optic);
-  const auto rings = static_cast<double>(grid.radii);
+  const auto rings = static_cast<double>(map.radii);
   for (const ShapeChange& change : known.changes) {
     const auto coarse = static_cast<double>(change.relative.size());
-    std::vector<double> at_ring(grid.radii);
-    for (std::size_t i = 0; i < grid.radii; ++i) {
+    std::vector<double> at_ring(map.radii);
+    for (std::size_t i = 0; i < map.radii; ++i) {
       const double place = (static_cast<double>(i) + 0.5) / rings * coarse - 0.5;
       at_ring[i] = interpolated(change.relative, place) * part[i];
     }
     moved.push_back(std::move(at_ring));
     inputs.push_back(change.input);
   }
-  if (!first) first.emplace(std::move(kernels));
 }
 
 std::vector<ShapeInput> Gathered::shape(double mean_m) const {
-  const physics::FilmKernel& kernel = first->straight;
   double area = 0;
-  for (std::size_t i = 0; i < map.radii; ++i) area += kernel.ring_area_m2(i);
+  for (std::size_t i = 0; i < map.radii; ++i) area += kernel->ring_area_m2(i);
   std::vector<ShapeInput> out;
   for (std::size_t k = 0; k < moved.size(); ++k) {
     double sum = 0;
-    for (std::size_t i = 0; i < map.radii; ++i) sum += kernel.ring_area_m2(i) / area * moved[k][i];
+    for (std::size_t i = 0; i < map.radii; ++i) sum += kernel->ring_area_m2(i) / area * moved[k][i];
     out.push_back({inputs[k], Ratio::of(sum / mean_m), Ratio::of(moved[k].front() / mean_m),
                    Ratio::of(moved[k].back() / mean_m)});
   }
@@ -289,14 +288,15 @@ Rings Gathered::rings() const {
 }  // namespace
 
 FilmMap film_map(const plan::Optic& optic, const std::vector<FilmDose>& doses, Ratio scale_uncertainty,
-                 const MapGrid& grid) {
+                 const std::vector<CathodeKernels>& kernels) {
   FilmMap out;
-  Gathered film(grid);
-  for (const FilmDose& dose : doses) {
-    if (dose.total().value() > 0) film.add(optic, dose, grid);
+  const auto laid_any = [](const FilmDose& dose) { return dose.total().value() > 0; };
+  if (std::none_of(doses.begin(), doses.end(), laid_any)) return out;
+  const physics::FilmKernel& kernel = kernels.front().straight;
+  Gathered film(kernel);
+  for (std::size_t i = 0; i < doses.size(); ++i) {
+    if (laid_any(doses[i])) film.add(optic, doses[i], kernels[i]);
   }
-  if (!film.first) return out;
-  const physics::FilmKernel& kernel = film.first->straight;
   const Length low = optic.film.thickness.value - optic.film.tolerance.value;
   const Length high = optic.film.thickness.value + optic.film.tolerance.value;
   const physics::FilmFigures plain = figures(kernel, film.map, low, high, optic.film.density.value);
@@ -311,9 +311,9 @@ FilmMap film_map(const plan::Optic& optic, const std::vector<FilmDose>& doses, R
   out.sectors = SectorSearch(kernel, against_median(film.map))
                     .beyond(std::max(smallest_sector_m, smallest_sector_share * plain.mean.value()));
   out.shape = film.shape(plain.mean.value());
-  out.radii = grid.radii;
-  out.angles = grid.angles;
-  for (std::size_t i = 0; i < grid.radii; ++i) out.radius_m.push_back(kernel.radius(i).value());
+  out.radii = kernel.radii();
+  out.angles = kernel.angles();
+  for (std::size_t i = 0; i < kernel.radii(); ++i) out.radius_m.push_back(kernel.radius(i).value());
   out.thickness_m = std::move(film.map.thickness_m);
   return out;
 }

@@ -119,9 +119,9 @@ struct FilmMap {
 };
 
 // The map of what was laid. `scale_uncertainty`: relative, standard, of all film alike (film per
-// energy, energy). Several doses add.
+// energy, energy). Several doses add. `kernels`: of the doses' cathodes, one each, on one grid.
 [[nodiscard]] FilmMap film_map(const plan::Optic& optic, const std::vector<FilmDose>& doses,
-                               Ratio scale_uncertainty, const MapGrid& grid = {});
+                               Ratio scale_uncertainty, const std::vector<CathodeKernels>& kernels);
 
 // What a dose more or less does, at its worst: the sector it leaves against the film elsewhere. The
 // dose may have negative parts. None when it does nothing.

@@ -15,6 +15,7 @@ struct Geometry {
   physics::TrimShield shield;
   Ratio exponent;
   Length reference;
+  bool operator==(const Geometry&) const = default;
   [[nodiscard]] physics::FilmKernel straight(const MapGrid& grid) const;
   [[nodiscard]] physics::FilmKernel scattered(const MapGrid& grid) const;
 };

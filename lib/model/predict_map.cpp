@@ -33,6 +33,7 @@ void lay(const plan::Step& step, Duration time, Length film, Pressure pressure, 
 std::optional<FilmMap> predict_film_map(const plan::Plan& plan, const Prediction& prediction) {
   if (!plan.optic || !prediction.film || !(prediction.film->value.value() > 0)) return std::nullopt;
   std::vector<FilmDose> doses;
+  std::vector<CathodeKernels> kernels;
   double variance = 0;
   for (const plan::Cathode& cathode : plan.chamber.cathodes) {
     FilmDose dose(plan.recipe, cathode, predicted_grid.angles);
@@ -50,6 +51,7 @@ std::optional<FilmMap> predict_film_map(const plan::Plan& plan, const Prediction
     }
     if (dose.total().value() > 0) {
       doses.push_back(std::move(dose));
+      kernels.emplace_back(cathode, *plan.optic, predicted_grid);
       const double shape_u = mean.standard_uncertainty.value() / mean.value.value();
       variance = std::max(variance, shape_u * shape_u);
     }
@@ -57,7 +59,7 @@ std::optional<FilmMap> predict_film_map(const plan::Plan& plan, const Prediction
   if (doses.empty()) return std::nullopt;
   const double relative = prediction.film->standard_uncertainty / prediction.film->value;
   const double scale = std::sqrt(std::max(relative * relative - variance, 0.0));
-  return film_map(*plan.optic, doses, Ratio::of(scale), predicted_grid);
+  return film_map(*plan.optic, doses, Ratio::of(scale), kernels);
 }
 
 }  // namespace vacuary::model

@@ -39,6 +39,7 @@ struct CoatedSurface {
   Ratio conic_constant;
   [[nodiscard]] Length sag(Length r) const;
   [[nodiscard]] double slope(Length r) const;  // dz/dr
+  bool operator==(const CoatedSurface&) const = default;
 };
 
 // A small piece of the source: where it is, which way it faces (unit vector), how much it emits.
@@ -55,16 +56,19 @@ struct SourceElement {
 struct Racetrack {
   Length inner, outer, half_width, throw_distance;
   bool follows_surface = true;
+  bool operator==(const Racetrack&) const = default;
 };
 [[nodiscard]] std::vector<SourceElement> elements(const Racetrack& track, const CoatedSurface& surface);
 
 // The trim shield's full open width across the cathode's line, by radius ascending; empty: none.
 struct ShieldOpening {
   Length radius, width;
+  bool operator==(const ShieldOpening&) const = default;
 };
 struct TrimShield {
   Length height;  // above the glass
   std::vector<ShieldOpening> opening;
+  bool operator==(const TrimShield&) const = default;
 };
 
 // Where scattered atoms set out: over the opening of the shield above the track, facing the glass.

@@ -39,6 +39,12 @@ FilmMeter::FilmMeter(const plan::Plan& plan, const Roles& roles, const model::Ma
     area_mean_.push_back(model::clear_area_mean(*one.cathode, *plan.optic));
     doses_.emplace_back(plan.recipe, *one.cathode, grid.angles);
   }
+  const auto work_out = [this] {
+    std::vector<model::CathodeKernels> kernels;
+    for (const CathodeRoles& one : roles_.cathodes) kernels.emplace_back(*one.cathode, *plan_.optic, grid_);
+    return kernels;
+  };
+  kernels_ = std::async(work_out).share();
 }
 
 int FilmMeter::cathode_index() const { return static_cast<int>(in_use_ - roles_.cathodes.data()); }

@@ -10,6 +10,7 @@
 #pragma once
 
 #include <cmath>
+#include <future>
 #include <string>
 #include <utility>
 #include <vector>
@@ -86,6 +87,8 @@ class FilmMeter {
   [[nodiscard]] const model::MapGrid& grid() const { return grid_; }
   // One a cathode of the roles; empty when the plan has no optic.
   [[nodiscard]] const std::vector<model::FilmDose>& doses() const { return doses_; }
+  // Of the doses' cathodes, on the grid.
+  [[nodiscard]] const std::vector<model::CathodeKernels>& kernels() const { return kernels_.get(); }
   [[nodiscard]] const FilmTrace& trace() const { return trace_; }
   [[nodiscard]] const Turning& turning() const { return turning_; }
   // Angle of the optic when the last film was laid, and how well it was known: radians.
@@ -176,6 +179,8 @@ class FilmMeter {
   Turning turning_;
   std::vector<Estimate<Ratio>> area_mean_;
   std::vector<model::FilmDose> doses_;
+  // Asks for the plan alone and takes long, so that it is worked out while the log is read.
+  std::shared_future<std::vector<model::CathodeKernels>> kernels_;
   FilmTrace trace_;
   // Film laid while the angle's reading stood: where it lies is known once the reading moves again.
   std::vector<FilmPiece> waiting_;

@@ -177,7 +177,7 @@ std::string sector_words(const plan::Optic& optic, const model::FilmSector& sect
 OnOptic on_optic(const plan::Plan& plan, const FilmMeter& meter, Ratio scale,
                  const std::vector<FilmPart>& parts) {
   OnOptic film;
-  film.map = model::film_map(*plan.optic, meter.doses(), scale, meter.grid());
+  film.map = model::film_map(*plan.optic, meter.doses(), scale, meter.kernels());
   const double mark = plan.recipe.angle_at_mark_uncertainty.value.value();
   film.mark = {Angle{}, Angle::from_value(std::hypot(mark, meter.angle_uncertainty_rad()))};
   film.angles_from = angles_from(meter);

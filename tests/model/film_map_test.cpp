@@ -26,11 +26,17 @@ plan::Cathode without_shield() {
   return bare;
 }
 
+model::FilmMap map_of(const std::vector<model::FilmDose>& doses, const model::MapGrid& grid) {
+  std::vector<model::CathodeKernels> kernels;
+  for (const model::FilmDose& dose : doses) kernels.emplace_back(dose.cathode(), *sample().optic, grid);
+  return model::film_map(*sample().optic, doses, Ratio::of(0.03), kernels);
+}
+
 model::FilmMap map_of(const plan::Cathode& with, double turns, const model::MapGrid& grid = {48, 720, 1}) {
   std::vector<model::FilmDose> doses = {model::FilmDose(sample().recipe, with, grid.angles)};
   doses[0].add(Angle::from_value(0), Angle::from_value(turns * turn_rad), Length::from_value(15e-9 * turns),
                with.calibration.pressure.value);
-  return model::film_map(*sample().optic, doses, Ratio::of(0.03), grid);
+  return map_of(doses, grid);
 }
 
 }  // namespace
@@ -88,6 +94,25 @@ TEST_CASE("the mean over the clear area is that of the map, and its uncertainty 
         doctest::Approx(std::sqrt(variance)).epsilon(0.05));
 }
 
+TEST_CASE("a cathode that differs in one thing has a mean over the clear area of its own") {
+  const Estimate<Ratio> plain = model::clear_area_mean(cathode(), *sample().optic);
+  const auto moved = [&](void (*change)(plan::Cathode&)) {
+    plan::Cathode other = cathode();
+    change(other);
+    const Estimate<Ratio> mean = model::clear_area_mean(other, *sample().optic);
+    const Estimate<Ratio> again = model::clear_area_mean(cathode(), *sample().optic);
+    CHECK(again.value.value() == plain.value.value());
+    CHECK(again.standard_uncertainty.value() == plain.standard_uncertainty.value());
+    return mean.value.value() != plain.value.value() ||
+           mean.standard_uncertainty.value() != plain.standard_uncertainty.value();
+  };
+  CHECK(moved([](plan::Cathode& c) { c.throw_distance.value += Length::from_value(1e-3); }));
+  CHECK(moved([](plan::Cathode& c) { c.throw_uncertainty.value += Length::from_value(1e-3); }));
+  CHECK(moved([](plan::Cathode& c) { c.shield_opening.back().opening.value += Length::from_value(1e-3); }));
+  CHECK(moved([](plan::Cathode& c) { c.calibration.radius.value += Length::from_value(1e-3); }));
+  CHECK(moved([](plan::Cathode& c) { c.calibration.diffuse_share_uncertainty.value = Ratio::of(0.3); }));
+}
+
 // Straight where it can be: far from the edge of even, the interval of the extremes is their scale's.
 TEST_CASE("the interval of the thinnest place widens with the scale's uncertainty as it must") {
   plan::Cathode exact = without_shield();
@@ -120,7 +145,7 @@ TEST_CASE("doses of two cathodes add, each at its azimuth") {
     dose.add(Angle::from_value(1), Angle::from_value(1.01), Length::from_value(1e-9),
              cathode().calibration.pressure.value);
   }
-  const model::FilmMap map = model::film_map(*sample().optic, doses, Ratio::of(0.03), {24, 720, 1});
+  const model::FilmMap map = map_of(doses, {24, 720, 1});
   REQUIRE(map.sectors.size() == 2);
   const double apart = map.sectors[0].worst_at.value() - map.sectors[1].worst_at.value();
   CHECK(std::abs(apart) == doctest::Approx(turn_rad / 2).epsilon(0.01));
