@@ -269,6 +269,27 @@ TEST_CASE("headers in the middle: repeated, with another unit; two exports paste
   CHECK(to_text(refused.diagnostics()).find("second-header") != std::string::npos);
 }
 
+TEST_CASE("cells of another kind of unit are not used, and said so") {
+  SampleLog log;
+  for (std::size_t i = log.middle; i < log.middle + 5; ++i)
+    log.set(i, "cathode-supply.power", log.get(i, "cathode-supply.power") + " A");
+  const auto made = read(log.lines, sample_map());
+  const Seen s = seen(made, log::Oddity::contradictory_unit);
+  CHECK(s.count == 5);
+  CHECK(s.line == log.middle + 1);
+  const auto& deviations = made.value().deviations;
+  const auto told = std::find_if(deviations.begin(), deviations.end(),
+                                 [](const Deviation& d) { return d.rule == "contradictory-unit"; });
+  REQUIRE(told != deviations.end());
+  CHECK(told->step == "coat");
+  CHECK(told->line == log.middle + 1);
+  CHECK(
+      told->effect ==
+      fmt::format("'{}' (5 times). Cells that name a unit of another kind than their channel's are not used.",
+                  log.get(log.middle, "cathode-supply.power")));
+  CHECK(s.mean_nm == doctest::Approx(undamaged().mean_nm).epsilon(0.01));
+}
+
 TEST_CASE("on change a reading that ended does not stand, in whatever file its row is") {
   plan::ChannelMap map = sample_map();
   map.logging = plan::Logging::on_change;
