@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <map>
 
 #include "run/watch.hpp"
 
@@ -17,8 +18,15 @@ constexpr double settle_s = 30;           // after the gas was let in, when the 
 
 class GasWatch final : public Watch {
  public:
-  GasWatch(const Scene& scene, int step, const plan::GasFlow& gas, const FlowRoles& roles)
-      : scene_(scene), step_(step), gas_(gas), roles_(roles), set_mol_s_(gas.flow.value.value()) {
+  // `earlier`: of the same line in the last step before that lets it in; nullptr: there is none.
+  GasWatch(const Scene& scene, int step, const plan::GasFlow& gas, const FlowRoles& roles,
+           const GasWatch* earlier)
+      : scene_(scene),
+        step_(step),
+        gas_(gas),
+        roles_(roles),
+        earlier_(earlier),
+        set_mol_s_(gas.flow.value.value()) {
     const double full_scale = roles.line->full_scale.value.resolve(scene.plan.chamber.reference).value();
     tolerance_ = greater(least_tolerance, 3 * roles.line->accuracy.value.value() * full_scale / set_mol_s_);
     const plan::Step& of = *scene.step(step);
@@ -84,7 +92,12 @@ class GasWatch final : public Watch {
     start_ = row;
     from_ = row;
     never_as_set_ = !ready_;
-    if (ready_) from_ = before_;
+    if (!ready_ && failed_before()) {
+      never_as_set_ = false;
+      before_ = earlier_->before_;
+    }
+    if (!never_as_set_) from_ = before_;
+    failed_ = false;
     worst_ = 0;
     lowest_pa_ = highest_pa_ = highest_v_ = no_value;
   }
@@ -93,6 +106,13 @@ class GasWatch final : public Watch {
     lowest_pa_ = lesser(lowest_pa_, row.pressure_pa);
     highest_pa_ = greater(highest_pa_, row.pressure_pa);
     highest_v_ = greater(highest_v_, row.voltage_v);
+  }
+
+  // The step before ended with a reading that was off while the same flow was set: what this one shows has
+  // to be held against the last row that was as set.
+  [[nodiscard]] bool failed_before() const {
+    return earlier_ != nullptr && earlier_->failed_ &&
+           std::abs(earlier_->set_mol_s_ / set_mol_s_ - 1) < 0.5 * tolerance_;
   }
 
   // Did the pressure go with the flow? If not, the flow reading is what went wrong. A flow that never was as
@@ -110,10 +130,11 @@ class GasWatch final : public Watch {
     Finding finding;
     Deviation& d = finding.deviation;
     const bool instrument = !pressure_followed();
+    failed_ = instrument && at_the_end;
     const bool missing = worst_ < -0.95;
     d.rule = instrument ? "flow-reading-off" : missing ? "gas-missing" : worst_ < 0 ? "gas-sag" : "gas-surge";
     d.origin = instrument ? Origin::instrument : Origin::process;
-    if (missing && !instrument) d.severity = Severity::error;
+    if (missing && !instrument && !never_as_set_) d.severity = Severity::error;
     d.step = scene_.step_name(step_);
     d.channel = roles_.line->name.value + ".flow";
     d.start = start_.time;
@@ -200,9 +221,11 @@ class GasWatch final : public Watch {
   int step_;
   const plan::GasFlow& gas_;
   const FlowRoles& roles_;
+  const GasWatch* earlier_;
   double set_mol_s_, tolerance_ = 0, settle_s_ = 0;
   bool ready_ = false, off_ = false, never_as_set_ = false;
-  Moment before_;  // the last row with the flow as set
+  bool failed_ = false;  // the step ended with a reading that was off though the gas flowed
+  Moment before_;        // the last row with the flow as set
   Moment from_, start_, last_;
   double worst_ = 0, lowest_pa_ = no_value, highest_pa_ = no_value, highest_v_ = no_value;
 };
@@ -210,12 +233,16 @@ class GasWatch final : public Watch {
 }  // namespace
 
 void watch_gas(const Scene& scene, Watches& watches) {
+  std::map<const FlowRoles*, const GasWatch*> last;  // by line
   for (std::size_t s = 0; s < scene.plan.recipe.steps.size(); ++s) {
     for (const plan::GasFlow& gas : scene.plan.recipe.steps[s].gas) {
       if (!(gas.flow.value.value() > 0)) continue;
       for (const FlowRoles& roles : scene.roles.flows) {
         if (roles.flow < 0 || roles.line->name.value != gas.line.value) continue;
-        watches.push_back(std::make_unique<GasWatch>(scene, static_cast<int>(s), gas, roles));
+        const GasWatch*& earlier = last[&roles];
+        auto watch = std::make_unique<GasWatch>(scene, static_cast<int>(s), gas, roles, earlier);
+        earlier = watch.get();
+        watches.push_back(std::move(watch));
       }
     }
   }

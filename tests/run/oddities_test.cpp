@@ -290,6 +290,23 @@ TEST_CASE("cells of another kind of unit are not used, and said so") {
   CHECK(s.mean_nm == doctest::Approx(undamaged().mean_nm).epsilon(0.01));
 }
 
+TEST_CASE("a flow reading that failed in the step before the film is still the reading that failed") {
+  SampleLog log;
+  std::size_t from = log.middle;
+  while (log.get(from, "run.step") == "coat") --from;
+  const std::string step_before = log.get(from, "run.step");
+  for (std::size_t i = from - 60; i < log.lines.size(); ++i) log.set(i, "argon.flow", "0");
+  const auto made = read(log.lines, sample_map());
+  REQUIRE(made.has_value());
+  std::vector<std::string> off_in;
+  for (const Deviation& d : made.value().deviations) {
+    CHECK(d.rule != "gas-missing");
+    CHECK(d.severity != Severity::error);
+    if (d.rule == "flow-reading-off") off_in.push_back(d.step);
+  }
+  CHECK(off_in == std::vector<std::string>{step_before, "coat"});
+}
+
 TEST_CASE("on change a reading that ended does not stand, in whatever file its row is") {
   plan::ChannelMap map = sample_map();
   map.logging = plan::Logging::on_change;

@@ -202,6 +202,7 @@ TEST_CASE("a flow that is off from the first row: the log does not say whether i
     const Deviation* d = one_of(a, share > 1 ? "gas-surge" : share > 0 ? "gas-sag" : "gas-missing");
     REQUIRE(d != nullptr);
     CHECK(d->origin == Origin::process);
+    CHECK(d->severity == Severity::warning);  // a person looks at it
     CHECK(d->effect.find("does not tell a wrong flow from a wrong reading") != std::string::npos);
     // There is nothing before it that the pressure, or the film, could be held against.
     CHECK(d->effect.find("the pressure followed") == std::string::npos);
