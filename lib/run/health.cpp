@@ -8,12 +8,11 @@
 namespace vacuary::run {
 namespace {
 
-constexpr double leak_margin = 1.5;           // times the leak limit
-constexpr double growing = 1.10;              // pressure at the same flow, end over start
-constexpr double growth_sure = 4;             // standard uncertainties
-constexpr double unusual_sure = 2;            // standard deviations of what is normal ...
-constexpr double unusual_least = 1.5;         // ... and at least this factor
-constexpr double normal_slope_spread = 0.15;  // of the exponent, when no history says
+constexpr double leak_margin = 1.5;    // times the leak limit
+constexpr double growing = 1.10;       // pressure at the same flow, end over start
+constexpr double growth_sure = 4;      // standard uncertainties
+constexpr double unusual_sure = 2;     // standard deviations of what is normal ...
+constexpr double unusual_least = 1.5;  // ... and at least this factor
 
 const Unit& mbar() { return unit("mbar", Kind::pressure); }
 const Unit& litres() { return unit("L/s", Kind::pumping_speed); }

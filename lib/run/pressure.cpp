@@ -20,7 +20,7 @@ constexpr double hysteresis = 1.2;
 }  // namespace
 
 VesselPressure::VesselPressure(const plan::Plan& plan, const plan::ChannelMap& map, const Roles& roles)
-    : plan_(plan), roles_(roles), zeros_(roles.gauges.size()), used_(roles.gauges.size()) {
+    : roles_(roles), zeros_(roles.gauges.size()), used_(roles.gauges.size()) {
   for (const GaugeRoles& one : roles.gauges) {
     const plan::Gauge& gauge = *one.gauge;
     gauges_.push_back({one.pressure, gauge.low.value.value(), gauge.high.value.value(),

@@ -72,7 +72,6 @@ class VesselPressure {
   // Which gauge speaks: sets pressure_pa, gauge and gauge_u of the row.
   void choose(const double* true_pa, Row& row) const;
 
-  const plan::Plan& plan_;
   const Roles& roles_;
   std::vector<Gauge> gauges_;
   struct Flow {

@@ -14,7 +14,6 @@ constexpr double settling_s = 60;              // gas and throttle need this lon
 constexpr double pulse_sure = 6;               // times what chance would give
 constexpr double pulse_least = 0.03;           // of the pressure between pulses
 constexpr double throttle_uncertainty = 0.02;  // of its setting
-constexpr double growth_sure = 4;              // standard uncertainties
 
 bool high_vacuum_alone(const plan::Chamber& chamber, const plan::Step& step) {
   bool any = false;

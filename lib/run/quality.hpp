@@ -81,7 +81,7 @@ class QualityMeter {
   std::map<int, Burn> burns_;
   std::map<int, Glow> glows_;
   // Residual gas without any let in, on the high-vacuum pumps.
-  double before_pa_ = no_value, before_hand_pa_ = no_value, after_pa_ = no_value;
+  double before_pa_ = no_value, after_pa_ = no_value;
   Instant before_at_, after_at_;
   double no_gas_s_ = 0;
   // Target.
