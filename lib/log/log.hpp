@@ -128,13 +128,14 @@ struct Block {
   std::vector<std::vector<double>> values;
   std::vector<std::vector<TextChange>> texts;
   std::vector<Event> events;  // oddities found while reading these rows, by line
-  int file =
-      0;  // index into Header::files, of all rows; where files run side by side, of the last row's line
+  int file = 0;               // index into Header::files; of the last row
+  std::vector<int> files;     // by row, where files run side by side; else nothing: all rows are of `file`
   // Rows before which something is missing: after a gap, after rows that were dropped, the first
   // row of a further file. Ascending.
   std::vector<std::size_t> breaks;
   std::vector<Part> parts;  // with Options::figures; all rows, in order
   [[nodiscard]] std::size_t rows() const { return time.size(); }
+  [[nodiscard]] int file_of(std::size_t row) const { return files.empty() ? file : files[row]; }
 };
 
 // Counts over the whole log (cells or rows, not events); `first` keeps the first few events of each kind for

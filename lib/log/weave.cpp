@@ -196,7 +196,8 @@ void Weaver::add_row(Instant time) {
     if (has && !lined) {
       lined = true;
       block_.line.push_back(line.block->line[line.row]);
-      block_.file = line.file[static_cast<std::size_t>(line.block->file)];
+      block_.file = line.file[static_cast<std::size_t>(line.block->file_of(line.row))];
+      block_.files.push_back(block_.file);
     }
     if (tally_.rows == 0 && !has) {
       for (const std::size_t c : line.channel) {
@@ -216,6 +217,7 @@ void Weaver::add_row(Instant time) {
 void Weaver::clear() {
   block_.time.clear();
   block_.line.clear();
+  block_.files.clear();
   block_.values.resize(header_.channels.size());
   block_.texts.resize(header_.channels.size());
   for (auto& values : block_.values) values.clear();

@@ -78,7 +78,7 @@ void deviation_section(std::string& out, const run::Account& account) {
   if (account.deviations.empty()) out += "  none\n";
   std::size_t n = 0;
   for (const run::Deviation& deviation : account.deviations) {
-    const DeviationWords w = words(deviation);
+    const DeviationWords w = words(deviation, account);
     out += fmt::format("  {}. {}: {}\n", ++n, name(deviation.severity), w.what);
     out += fmt::format("     when      {}\n", w.when);
     if (!w.measured.empty()) out += fmt::format("     measured  {}\n", wrapped(w.measured, 15));

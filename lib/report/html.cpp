@@ -165,7 +165,7 @@ std::string deviation_section(const run::Account& account) {
   std::string out = "<h2>Deviations</h2>\n";
   if (account.deviations.empty()) return out + "<p>None.</p>\n";
   for (const run::Deviation& deviation : account.deviations) {
-    const DeviationWords w = words(deviation);
+    const DeviationWords w = words(deviation, account);
     out += fmt::format("<div class=\"deviation {}\"><h3>{}: {}</h3><dl>\n", name(deviation.severity),
                        name(deviation.severity), escaped(w.what));
     const auto row = [&](const char* term, const std::string& text) {

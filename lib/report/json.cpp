@@ -35,28 +35,34 @@ Json step(const run::StepAccount& s) {
   return out;
 }
 
-Json deviation(const run::Deviation& d) {
+void add_file(Json& out, int file, const run::Account& account) {
+  if (std::string name = file_of(file, account); !name.empty()) out["file"] = std::move(name);
+}
+
+Json deviation(const run::Deviation& d, const run::Account& account) {
   const Unit& nm = unit("nm", Kind::length);
   const auto number = [](const std::optional<double>& value) {
     return value ? finite(*value) : Json(nullptr);
   };
-  return Json{{"rule", d.rule},
-              {"severity", name(d.severity)},
-              {"origin", run::name(d.origin)},
-              {"step", d.step},
-              {"channel", d.channel},
-              {"start", to_rfc3339(d.start)},
-              {"end", to_rfc3339(d.end)},
-              {"line", d.line},
-              {"worst", number(d.worst)},
-              {"limit", number(d.limit)},
-              {"unit", d.unit.symbol},
-              {"integral_beyond_limit", number(d.integral)},
-              {"effect", d.effect},
-              {"mean_change", estimate(d.mean_change, nm)},
-              {"local_change", estimate(d.local_change, nm)},
-              {"sector", d.sector ? sector_json(*d.sector) : Json(nullptr)},
-              {"advice", d.advice}};
+  Json out{{"rule", d.rule},
+           {"severity", name(d.severity)},
+           {"origin", run::name(d.origin)},
+           {"step", d.step},
+           {"channel", d.channel},
+           {"start", to_rfc3339(d.start)},
+           {"end", to_rfc3339(d.end)},
+           {"line", d.line.number},
+           {"worst", number(d.worst)},
+           {"limit", number(d.limit)},
+           {"unit", d.unit.symbol},
+           {"integral_beyond_limit", number(d.integral)},
+           {"effect", d.effect},
+           {"mean_change", estimate(d.mean_change, nm)},
+           {"local_change", estimate(d.local_change, nm)},
+           {"sector", d.sector ? sector_json(*d.sector) : Json(nullptr)},
+           {"advice", d.advice}};
+  if (d.line != 0) add_file(out, d.line.file, account);
+  return out;
 }
 
 Json estimates(const run::ThicknessEstimates& e) {
@@ -147,8 +153,7 @@ Json log_summary(const run::Account& account) {
       Json one{{"line", event.line},           {"channel", event.about},
                {"last_line", event.last_line}, {"from", to_rfc3339(event.from)},
                {"to", to_rfc3339(event.to)},   {"detail", event.detail}};
-      // Of one file alone no line needs it.
-      if (account.log_files.size() > 1) one["file"] = file_of(event, account);
+      add_file(one, event.file, account);
       first.push_back(std::move(one));
     }
     out["oddities"].push_back(
@@ -170,7 +175,7 @@ std::string account_json(const run::Account& account) {
   out["steps"] = Json::array();
   for (const run::StepAccount& s : account.steps) out["steps"].push_back(step(s));
   out["deviations"] = Json::array();
-  for (const run::Deviation& d : account.deviations) out["deviations"].push_back(deviation(d));
+  for (const run::Deviation& d : account.deviations) out["deviations"].push_back(deviation(d, account));
   out["vacuum"] = vacuum_json(account.vacuum);
   out["quality"] = quality_json(account.quality);
   out["measured_by"] = Json::array();

@@ -139,8 +139,8 @@ Table budget_table(const run::Film& film) {
   return table;
 }
 
-std::string file_of(const log::Event& event, const run::Account& account) {
-  return account.log_files.at(static_cast<std::size_t>(event.file));
+std::string file_of(int index, const run::Account& account) {
+  return account.log_files.size() > 1 ? account.log_files.at(static_cast<std::size_t>(index)) : std::string{};
 }
 
 Table oddity_table(const run::Account& account) {
@@ -155,7 +155,7 @@ Table oddity_table(const run::Account& account) {
     const bool known = first != account.log.first.end();
     std::vector<std::string> cells = {log::name(what), std::to_string(account.log.count[i]),
                                       known ? std::to_string(first->line) : ""};
-    if (several) cells.push_back(known ? file_of(*first, account) : "");
+    if (several) cells.push_back(known ? file_of(first->file, account) : "");
     table.add(std::move(cells));
   }
   return table;
@@ -171,12 +171,15 @@ std::string film_sentence(const run::Film& film) {
                      film.coverage_factor, wanted);
 }
 
-DeviationWords words(const run::Deviation& deviation) {
+DeviationWords words(const run::Deviation& deviation, const run::Account& account) {
   DeviationWords out;
   out.when = words(deviation.start);
   const double seconds = static_cast<double>(deviation.end.ns - deviation.start.ns) * 1e-9;
   if (seconds > 0) out.when += fmt::format(", for {}", words(Duration::from_value(seconds)));
-  if (deviation.line != 0) out.when += fmt::format(" (log line {})", deviation.line);
+  if (deviation.line != 0) {
+    const std::string file = file_of(deviation.line.file, account);
+    out.when += fmt::format(" (log line {}{}{})", deviation.line.number, file.empty() ? "" : " of ", file);
+  }
   out.what =
       fmt::format("{} in step '{}' ({})", words(deviation.rule), deviation.step, run::name(deviation.origin));
   if (deviation.step.empty())

@@ -63,8 +63,8 @@ class Table {
 [[nodiscard]] Table step_table(const run::Account& account);
 [[nodiscard]] Table budget_table(const run::Film& film);
 [[nodiscard]] Table oddity_table(const run::Account& account);
-// The name of the file that an event's lines are of.
-[[nodiscard]] std::string file_of(const log::Event& event, const run::Account& account);
+// The name of a log's file by its index; empty where there is one file only, so that no line needs it.
+[[nodiscard]] std::string file_of(int index, const run::Account& account);
 // Where the film lies: "thinnest" and what it is, and so on.
 struct Said {
   std::string what, text;
@@ -100,6 +100,6 @@ struct VerdictWords {
 struct DeviationWords {
   std::string when, what, measured, effect, advice;
 };
-[[nodiscard]] DeviationWords words(const run::Deviation& deviation);
+[[nodiscard]] DeviationWords words(const run::Deviation& deviation, const run::Account& account);
 
 }  // namespace vacuary::report

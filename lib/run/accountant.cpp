@@ -135,7 +135,7 @@ class Oddities {
     d.origin = Origin::log;
     d.start = one.first.from;
     d.end = std::max(d.start, one.last);  // a clock set back ends before it begins
-    d.line = one.first.line;
+    d.line = {one.first.line, one.first.file};
     d.step = steps.step_at(one.first.from);
     d.effect = one.first.detail.empty()
                    ? std::string{}
@@ -230,7 +230,7 @@ struct Accountant::State {
     if (roles.step < 0 || static_cast<std::size_t>(roles.step) >= block.texts.size()) return;
     const auto& changes = block.texts[static_cast<std::size_t>(roles.step)];
     while (next_text < changes.size() && changes[next_text].row <= r) {
-      steps.text(changes[next_text].text, block.time[r], block.line[r]);
+      steps.text(changes[next_text].text, block.time[r], {block.line[r], block.file_of(r)});
       ++next_text;
     }
   }
@@ -248,7 +248,7 @@ struct Accountant::State {
     row.in_block = r;
     row.first = !any;
     row.time = clock.dated(block.time[r]);
-    row.line = block.line[r];
+    row.line = {block.line[r], block.file_of(r)};
     row.dt_s = any ? seconds(before.time, row.time) : 0;
     row.jumped_s = 0;
     row.step_before = before.step;

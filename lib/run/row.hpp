@@ -3,10 +3,10 @@
 
 #include <cmath>
 #include <cstddef>
-#include <cstdint>
 #include <numbers>
 
 #include "base/time.hpp"
+#include "run/log_line.hpp"
 #include "run/sums.hpp"
 
 namespace vacuary::run {
@@ -26,7 +26,7 @@ inline constexpr double full_turn_rad = 2 * std::numbers::pi;
 // What a watch keeps of a row. All values SI; no_value where there is none.
 struct Moment {
   Instant time;
-  std::uint64_t line = 0;
+  LogLine line;
   bool first = false;
   double dt_s = 0;      // since the row before
   double period_s = 0;  // expected distance of rows here

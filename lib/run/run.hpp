@@ -17,6 +17,7 @@
 #include "plan/measured.hpp"
 #include "plan/plan.hpp"
 #include "run/film_quality.hpp"
+#include "run/log_line.hpp"
 #include "run/vacuum_health.hpp"
 
 namespace vacuary::run {
@@ -56,7 +57,7 @@ struct Deviation {
   std::string step;
   std::string channel;  // may be empty
   Instant start, end;
-  std::uint64_t line = 0;              // of the log, where it starts
+  LogLine line;                        // where it starts
   std::optional<double> worst, limit;  // in `unit`
   std::optional<double> integral;      // beyond the limit, in unit * s
   Unit unit;

@@ -30,7 +30,7 @@ class StepLog {
   struct Span {
     bool found = false;
     Instant start, end;
-    std::uint64_t line = 0;
+    LogLine line;
     double gaps_s = 0, actual_s = 0;
     bool last = false;  // the log ends in it
   };
@@ -38,7 +38,7 @@ class StepLog {
     int step;
     bool repeated;
     Instant time;
-    std::uint64_t line;
+    LogLine line;
     std::string after;
   };
   void odd_row(const Row& row);

@@ -29,7 +29,7 @@ std::string folded(const std::string& text) {
 Steps::Steps(const plan::Plan& plan, const plan::ChannelMap& map, const Roles& roles)
     : plan_(plan), map_(map), roles_(roles), from_column_(roles.step >= 0) {}
 
-void Steps::text(const std::string& text, Instant time, std::uint64_t line) {
+void Steps::text(const std::string& text, Instant time, LogLine line) {
   const auto named = map_.step_names.find(text);
   const std::string wanted = folded(named == map_.step_names.end() ? text : named->second);
   current_ = -1;

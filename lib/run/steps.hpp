@@ -16,7 +16,7 @@ namespace vacuary::run {
 struct UnknownStep {
   std::string text;
   Instant time;
-  std::uint64_t line = 0;
+  LogLine line;
 };
 
 class Steps {
@@ -24,7 +24,7 @@ class Steps {
   Steps(const plan::Plan& plan, const plan::ChannelMap& map, const Roles& roles);
 
   // The step column's text changed (call before the row it changes at).
-  void text(const std::string& text, Instant time, std::uint64_t line);
+  void text(const std::string& text, Instant time, LogLine line);
   // The recipe step of this row, -1 for none.
   [[nodiscard]] int of(const Row& row);
 

@@ -8,6 +8,8 @@
 #include <limits>
 #include <vector>
 
+#include "run/log_line.hpp"
+
 namespace vacuary::run {
 
 inline constexpr double no_value = std::numeric_limits<double>::quiet_NaN();
@@ -63,7 +65,7 @@ class LineSums {
 class Recent {
  public:
   Recent(double span_s, std::size_t size) : span_s_(span_s), spacing_s_(span_s / static_cast<double>(size)) {}
-  void add(double t_s, double value, std::uint64_t line = 0) {
+  void add(double t_s, double value, LogLine line = {}) {
     if (!points_.empty() && t_s - points_.back().t_s < spacing_s_) return;
     points_.push_back({t_s, value, line});
     const auto old = [&](const Point& p) { return t_s - p.t_s > span_s_; };
@@ -72,7 +74,7 @@ class Recent {
   void clear() { points_.clear(); }
   [[nodiscard]] std::size_t size() const { return points_.size(); }
   // Of the first point.
-  [[nodiscard]] std::uint64_t line() const { return points_.empty() ? 0 : points_.front().line; }
+  [[nodiscard]] LogLine line() const { return points_.empty() ? LogLine{} : points_.front().line; }
   [[nodiscard]] double from_s() const { return points_.empty() ? 0 : points_.front().t_s; }
   [[nodiscard]] double span_s() const {
     return points_.empty() ? 0 : points_.back().t_s - points_.front().t_s;
@@ -102,7 +104,7 @@ class Recent {
   struct Point {
     double t_s;
     double value;
-    std::uint64_t line;
+    LogLine line;
   };
   double span_s_, spacing_s_;
   std::vector<Point> points_;

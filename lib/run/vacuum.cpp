@@ -405,7 +405,7 @@ void VacuumWatch::tell_leak(Findings& findings) const {
     d.start = std::max(d.start, Instant{zero_.ns + minutes * 60'000'000'000});
   }
   d.end = at.last.time;
-  d.line = inflow->opened_s ? 0 : at.first.line;
+  d.line = inflow->opened_s ? LogLine{} : at.first.line;
   d.unit = shown;
   d.worst = flow_in(scene_, inflow->best_pa * per_pa, shown);
   d.limit = flow_in(scene_, limit_mol_s, shown);

@@ -318,7 +318,7 @@ class FrozenWatch final : public Watch {
   // What is told of the last row that was not alike.
   struct Start {
     Instant time;
-    std::uint64_t line = 0;
+    LogLine line;
     int step = -1;
     double power_w = no_value, counter_j = no_value;
   };

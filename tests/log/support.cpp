@@ -121,6 +121,7 @@ void add(const Block& block, Outcome& out) {
   for (const std::size_t row : block.breaks) out.breaks.push_back(before + row);
   out.time.insert(out.time.end(), block.time.begin(), block.time.end());
   out.line.insert(out.line.end(), block.line.begin(), block.line.end());
+  for (std::size_t row = 0; row < block.rows(); ++row) out.file.push_back(block.file_of(row));
   for (std::size_t c = 0; c < out.header.channels.size(); ++c) {
     const std::string name = out.header.channels[c].channel.name();
     if (!out.header.channels[c].text) {

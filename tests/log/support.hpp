@@ -22,6 +22,7 @@ struct Outcome {
   Header header;
   std::vector<Instant> time;
   std::vector<std::uint64_t> line;
+  std::vector<int> file;                                  // that the line is of
   std::map<std::string, std::vector<double>> values;      // by channel name
   std::map<std::string, std::vector<std::string>> texts;  // the text at each row
   std::vector<std::size_t> breaks;

@@ -42,6 +42,11 @@ TEST_CASE("one file for each device: a row for every stamp, values stand between
     CHECK(log.warnings == Said{});
     REQUIRE(log.time.size() == 8);
     CHECK(to_rfc3339(log.time[1]) == stamp(0.4));
+    CHECK(log.line == std::vector<std::uint64_t>{2, 2, 3, 3, 4, 4, 5, 5});
+    for (std::size_t r = 0; r < 8; ++r) {
+      const std::string& file = log.header.files.at(static_cast<std::size_t>(log.file[r]));
+      CHECK(file.ends_with(r % 2 == 0 ? "gauge.csv" : "supply.csv"));
+    }
     CHECK(same(log.values.at("ion.pressure"), {10, 10, 11, 11, 12, 12, 13, 13}));
     CHECK(same(log.values.at("dc.power"), {nan_value, 20, 20, 21, 21, 22, 22, 23}));
     CHECK(log.breaks.empty());

@@ -146,6 +146,12 @@ TEST_CASE("of a log of several files the lines say whose they are") {
   CHECK(text.find("first at line  of\n") != std::string::npos);
   CHECK(text.find("  b.csv\n") != std::string::npos);
   CHECK(report::account_html(account).find("b.csv") != std::string::npos);
+
+  const auto deviation = [&] { return json::parse(report::account_json(account))["deviations"][0]; };
+  CHECK(deviation()["file"] == "a.csv");
+  CHECK(text.find("(log line 912 of a.csv)") != std::string::npos);
+  account.deviations.front().line = {};
+  CHECK_FALSE(deviation().contains("file"));
 }
 
 TEST_CASE("the same account gives the same bytes") {

@@ -48,7 +48,7 @@ inline run::Deviation sample_deviation() {
   deviation.channel = "cathode-supply.power";
   deviation.start = at("2031-03-04T15:04:00Z");
   deviation.end = at("2031-03-04T15:04:04Z");
-  deviation.line = 912;
+  deviation.line = {912, 0};
   deviation.worst = 0.0;
   deviation.limit = 14.5;
   deviation.unit = unit("kW", Kind::power);

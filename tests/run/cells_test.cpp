@@ -22,7 +22,7 @@ TEST_CASE("a shutter that was not read may have been anywhere: bounded, and told
   CHECK(d->channel == "cathode.open");
   CHECK(*d->worst == doctest::Approx(101));
   CHECK(d->line == log.film_from + 199 + 2);
-  CHECK(d->start == log.time(d->line - 2));
+  CHECK(d->start == log.time(d->line.number - 2));
 }
 
 TEST_CASE("a power beyond what the supply can give is no reading") {

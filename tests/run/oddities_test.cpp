@@ -307,6 +307,34 @@ TEST_CASE("a flow reading that failed in the step before the film is still the r
   CHECK(off_in == std::vector<std::string>{step_before, "coat"});
 }
 
+TEST_CASE("of a log in several files a deviation says whose line it means") {
+  SampleLog log;
+  const std::size_t from = log.middle - 100;
+  for (std::size_t i = log.middle; i < log.middle + 4; ++i) {
+    log.set(i, "cathode-supply.power", "0");
+    log.set(i, "cathode-supply.current", "0");
+  }
+  const auto folder =
+      std::filesystem::temp_directory_path() / fmt::format("vacuary-test-files-{}", ::getpid());
+  std::filesystem::create_directories(folder);
+  {
+    std::ofstream first(folder / "1.csv"), second(folder / "2.csv");
+    second << log.lines[0] << "\n";
+    for (std::size_t i = 0; i < log.lines.size(); ++i) (i < from ? first : second) << log.lines[i] << "\n";
+  }
+  log::Options options;
+  options.gas = sample_plan().chamber.reference;
+  auto reader = log::Reader::open({folder / "1.csv", folder / "2.csv"}, sample_map(), options);
+  REQUIRE(reader.ok());
+  const auto made = account(sample_plan(), sample_map(), reader.value());
+  REQUIRE(made.has_value());
+  const Deviation* trip = one_of(made.value(), "power-interruption");
+  REQUIRE(trip != nullptr);
+  CHECK(trip->line.file == 1);
+  CHECK(trip->line.number == log.middle - from + 2);
+  std::filesystem::remove_all(folder);
+}
+
 TEST_CASE("on change a reading that ended does not stand, in whatever file its row is") {
   plan::ChannelMap map = sample_map();
   map.logging = plan::Logging::on_change;

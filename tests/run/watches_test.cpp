@@ -252,8 +252,8 @@ TEST_CASE("a target that has not settled is told with the row its last minute be
     const Deviation* d = one_of(a, "target-not-settled");
     REQUIRE(d != nullptr);
     const PlainLog log = hand.log();
-    CHECK(d->start == log.block.time[d->line - 2]);
-    CHECK(d->line < rows);
+    CHECK(d->start == log.block.time[d->line.number - 2]);
+    CHECK(d->line.number < rows);
     CHECK(seconds(d->start, d->end) == doctest::Approx(60).epsilon(0.03));
   }
 }
