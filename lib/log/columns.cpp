@@ -42,13 +42,25 @@ std::string list_headers(const std::vector<HeaderCell>& cells) {
   return out;
 }
 
-int column_named(const std::vector<HeaderCell>& cells, const std::string& name) {
+namespace {
+
+std::vector<int> columns_named(const std::vector<HeaderCell>& cells, const std::string& name) {
+  std::vector<int> out;
   for (const bool whole : {true, false}) {
     for (std::size_t i = 0; i < cells.size(); ++i) {
-      if ((whole ? cells[i].text : split_header(cells[i].text).name) == name) return static_cast<int>(i);
+      if ((whole ? cells[i].text : split_header(cells[i].text).name) == name)
+        out.push_back(static_cast<int>(i));
     }
+    if (!out.empty()) break;
   }
-  return -1;
+  return out;
+}
+
+}  // namespace
+
+int column_named(const std::vector<HeaderCell>& cells, const std::string& name) {
+  const std::vector<int> found = columns_named(cells, name);
+  return found.empty() ? -1 : found.front();
 }
 
 void ColumnMapper::complain(Severity severity, std::string rule, std::size_t column, std::string message,
@@ -213,10 +225,18 @@ bool ColumnMapper::find_quality(std::size_t column, const Match& match) {
   if (layout_.long_form) return true;
   quality_column_ = -1;
   if (match.column == nullptr || match.column->quality.empty()) return true;
-  quality_column_ = column_named(*cells_, match.column->quality);
+  const std::vector<int> called = columns_named(*cells_, match.column->quality);
+  if (called.size() == 1) quality_column_ = called.front();
+  // Of several each is that of the columns before it.
+  const auto behind = std::upper_bound(called.begin(), called.end(), static_cast<int>(column));
+  if (called.size() > 1 && behind != called.end()) quality_column_ = *behind;
   if (quality_column_ >= 0) return true;
   complain(Severity::error, "missing-column", column,
-           fmt::format("the channel map's quality column '{}' is not in the log", match.column->quality),
+           called.empty()
+               ? fmt::format("the channel map's quality column '{}' is not in the log", match.column->quality)
+               : fmt::format("no '{}' stands behind this column, and of several each is that of the columns "
+                             "before it",
+                             match.column->quality),
            "without it nothing says which values are good; if they all are, take 'quality' out of the map");
   return false;
 }

@@ -8,6 +8,15 @@
 #include "log/words.hpp"
 
 namespace vacuary::log {
+namespace {
+
+// Exports that were put one behind the other keep their byte-order marks.
+std::string_view without_order_mark(std::string_view record) {
+  constexpr std::string_view mark = "\xEF\xBB\xBF";
+  return record.starts_with(mark) ? record.substr(mark.size()) : record;
+}
+
+}  // namespace
 
 // Finds the good rows and their stamps.
 void SlabParser::read_rows() {
@@ -119,7 +128,7 @@ void SlabParser::wrong_count(std::size_t r, const RowSpan& row, std::size_t cell
 }
 
 void SlabParser::no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cut) {
-  if (record_text(row) == layout_.header_record) {
+  if (without_order_mark(record_text(row)) == layout_.header_record) {
     odd_row(Oddity::repeated_header, r, "the header stands here again");
     out_.headers.push_back(out_.block.time.size());
   } else if (is_other_header(row)) {
@@ -142,7 +151,7 @@ void SlabParser::no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cu
 // A line that names the time column like the header does, and is not the header.
 bool SlabParser::is_other_header(const RowSpan& row) const {
   if (layout_.time_header.empty()) return false;
-  const std::string_view record = record_text(row);
+  const std::string_view record = without_order_mark(record_text(row));
   if (record.find(layout_.time_header) == std::string_view::npos) return false;
   for (const std::string& text : split_record(record, layout_.delimiter)) {
     if (trim(text) == layout_.time_header) return true;

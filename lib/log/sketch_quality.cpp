@@ -56,7 +56,11 @@ std::vector<int> quality_columns(const Table& table) {
     }
     if (!claimed) unclaimed.push_back(quality);
   }
-  // Of no column's name: of the column before it, or, if there is no other, of all that have none.
+  // Of no column's name: of the column before it, or, if there is no other, of all that have none. Where they
+  // stand before their columns no map can say so.
+  const bool before =
+      unclaimed.size() > 1 && (unclaimed.front() == 0 || named_like_time(headers[unclaimed.front() - 1]));
+  if (before) unclaimed.clear();
   for (const std::size_t quality : unclaimed) {
     for (std::size_t i = 0; i < headers.size(); ++i) {
       const bool meant = unclaimed.size() == 1 || i + 1 == quality;

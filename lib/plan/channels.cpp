@@ -196,7 +196,8 @@ const Section<Column>& column_section() {
                                        "texts that mean \"no value\""),
                  set_bad_texts)
           .text(&Column::quality, "quality", Need::optional,
-                "header of the column that says whether the numbers are good (see 'good_quality')")
+                "header of the column that says whether the numbers are good (see 'good_quality'); of "
+                "several called so the next one behind")
           .field(number_field("overrange", domain::any, "the device is saturated at this number and beyond"),
                  [](Column& value, const Node& node, const FieldInfo& info, Reader& reader) {
                    value.overrange = reader.number(node, info);

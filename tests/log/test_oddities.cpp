@@ -657,6 +657,40 @@ TEST_CASE("quality columns: only what is called good is read, and the word is to
         Said{"missing-column: the channel map's quality column 'P State' is not in the log"});
 }
 
+TEST_CASE("of several quality columns of one name each is that of the columns before it") {
+  plan::ChannelMap map = some_map();
+  map.good_quality = {"Good"};
+  map.columns = {column("P", "ion.pressure", "Pa"), column("U", "dc.voltage", "V")};
+  for (plan::Column& each : map.columns) each.quality = "Quality";
+  const Outcome log = read(
+      "time,P,Quality,U,Quality\n2031-03-04T05:06:07Z,1.5,Good,1,Bad\n2031-03-04T05:06:08Z,2.5,Bad,2,Good\n",
+      map);
+  CHECK(log.said ==
+        Said{"line 2 dc.voltage: bad-value code: 'Bad'", "line 3 ion.pressure: bad-value code: 'Bad'"});
+  CHECK(log.values.at("ion.pressure")[0] == 1.5);
+  CHECK(std::isnan(log.values.at("ion.pressure")[1]));
+  CHECK(std::isnan(log.values.at("dc.voltage")[0]));
+  CHECK(log.values.at("dc.voltage")[1] == 2);
+  CHECK(read("time,Quality,P,Quality,U\n2031-03-04T05:06:07Z,Good,1.5,Good,1\n", map).failures ==
+        Said{"missing-column: no 'Quality' stands behind this column, and of several each is that of the "
+             "columns "
+             "before it"});
+}
+
+TEST_CASE("exports put one behind the other with their byte-order marks: a header is a header") {
+  const std::string rows = "2031-03-04T05:06:07Z,1.5\n2031-03-04T05:06:08Z,2.5\n";
+  const std::string later = "2031-03-04T05:06:09Z,3.5\n2031-03-04T05:06:10Z,4.5\n";
+  const std::string mark = "\xEF\xBB\xBF";
+  const Outcome same =
+      read(mark + "time,ion.pressure [Pa]\n" + rows + mark + "time,ion.pressure [Pa]\n" + later);
+  CHECK(same.said == Said{"line 4: repeated header: the header stands here again"});
+  CHECK(same.time.size() == 4);
+  const Outcome other =
+      read(mark + "time,ion.pressure [Pa]\n" + rows + mark + "time,dc.voltage [V]\n" + later);
+  CHECK(other.time.size() == 2);
+  CHECK(other.after.find("second-header") != std::string::npos);
+}
+
 TEST_CASE("quality columns in rows of time, channel, value, and of many rows") {
   plan::ChannelMap map = some_map();
   map.good_quality = {"1"};

@@ -267,6 +267,13 @@ TEST_CASE("quality columns are seen, each of its column, and their words are ask
   CHECK(holds(
       sketch(wide("1", "0")),
       "# good_quality = []  # STATE what quality columns say of good values; they hold \"0\", \"1\"\n"));
+  const std::string of_one_name =
+      "time,P [Pa],Quality,U [V],Quality\n2031-03-04T05:06:07Z,1.5,Good,480,Good\n";
+  CHECK(holds(sketch(of_one_name), "header = \"P\"\nquality = \"Quality\"  # CONFIRM"));
+  // Before their columns: no map can say which is whose.
+  const std::string in_front = "time,Quality,P [Pa],Quality,U [V]\n2031-03-04T05:06:07Z,Good,1.5,Good,480\n";
+  CHECK_FALSE(holds(sketch(in_front), "quality = "));
+  CHECK(holds(sketch(in_front), "# STATE: two columns are called \"Quality\""));
   std::string text = wide("Good", "Bad");
   for (std::size_t at = 0; (at = text.find("P12", at)) != std::string::npos;) text.replace(at, 3, "Pirani");
   for (std::size_t at = 0; (at = text.find("P1", at)) != std::string::npos;) text.replace(at, 2, "Ion");
