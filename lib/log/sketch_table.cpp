@@ -391,6 +391,15 @@ std::optional<Trial> part_by_blanks(Beginning& beginning) {
   return std::nullopt;
 }
 
+// By how it begins; nullptr: it may be a table.
+const char* kind_of_no_table(std::string_view text) {
+  if (text.starts_with("{") || text.starts_with("[{") || text.starts_with("[[")) return "JSON";
+  if (text.starts_with("<")) return "HTML or XML";
+  if (text.starts_with("PK\x03\x04")) return "a spreadsheet's workbook or a zip archive";
+  if (text.starts_with("%PDF")) return "a PDF document";
+  return nullptr;
+}
+
 // "p, mbar  T, degC": blanks that stand at no delimiter.
 bool parts_by_blanks_too(std::string_view line, char delimiter) {
   line = trim(line);
@@ -443,6 +452,9 @@ Result<Beginning> read_beginning(const std::filesystem::path& file) {
     out.text.resize(beginning_bytes);
     out.text.resize(bytes.value()->read(out.text.data(), out.text.size()));
     if (out.text.empty() && bytes.value()->failure()) return *bytes.value()->failure();
+    if (const char* what = kind_of_no_table(trim(out.text)))
+      return log_failure(file, fmt::format("this is {}, not a table", what),
+                         "export the log as text with one row a line and delimiters (CSV)");
     const bool whole = out.text.size() < beginning_bytes;
     nul = out.text.find('\0') != std::string::npos;
     const std::size_t invalid = first_invalid_utf8(out.text);

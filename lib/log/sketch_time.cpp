@@ -19,17 +19,18 @@ struct Trial {
   std::string format;
 };
 
-// Every date with every time of day, blank or T between. Where day and month could change places
+// Every date with every time of day, with what is usual between. Where day and month could change places
 // the day comes first here; the other way is tried too and told.
 std::vector<Trial> trials() {
   std::vector<Trial> out = {{plan::TimeForm::rfc3339, ""}};
-  const std::array dates = {"%Y-%m-%d", "%Y/%m/%d",  "%Y.%m.%d", "%d-%b-%Y", "%d %b %Y", "%d-%b-%y",
-                            "%b %d %Y", "%b %d, %Y", "%d.%m.%Y", "%d.%m.%y", "%d/%m/%Y", "%m/%d/%Y",
-                            "%d/%m/%y", "%m/%d/%y",  "%d-%m-%Y", "%m-%d-%Y", "%Y%m%d",   "%Y-%j"};
+  const std::array dates = {"%Y-%m-%d", "%Y/%m/%d",    "%Y.%m.%d",    "%d-%b-%Y", "%d %b %Y", "%d-%b-%y",
+                            "%b %d %Y", "%b %d, %Y",   "%d.%m.%Y",    "%d.%m.%y", "%d/%m/%Y", "%m/%d/%Y",
+                            "%d/%m/%y", "%m/%d/%y",    "%d-%m-%Y",    "%m-%d-%Y", "%Y%m%d",   "%Y-%j",
+                            "%d/%b/%Y", "%a %d %b %Y", "%a, %d %b %Y"};
   const std::array times = {"%H:%M:%S", "%H:%M:%S:%f", "%I:%M:%S %p", "%H:%M:%S %z", "%H.%M.%S",
                             "%H:%M",    "%I:%M %p",    "%H%M%S",      "%H%M%S%z"};
   for (const char* date : dates) {
-    for (const char* between : {" ", "T", ", "}) {
+    for (const char* between : {" ", "T", ", ", "-", "_", ":"}) {
       for (const char* time : times)
         out.push_back({plan::TimeForm::local, std::string(date) + between + time});
     }

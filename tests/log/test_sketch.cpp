@@ -459,6 +459,32 @@ TEST_CASE("two times of one row side by side are no time of their own") {
   CHECK(holds(map, "\"Server\" seems to hold times"));
 }
 
+TEST_CASE("days and times of day with other marks between them") {
+  for (const char* stamp :
+       {"2031/03/14-05:06:0", "2031-03-14_05:06:0", "14/Mar/2031:05:06:0", "20310314-05060"}) {
+    CAPTURE(stamp);
+    std::string text = "when,ion.pressure [Pa]\n";
+    for (int i = 0; i < 4; ++i) text += fmt::format("{}{},{}\n", stamp, i, i + 1);
+    const Outcome log = read_with_its_sketch(text, {{"# zone = \"\"", "zone = \"UTC\""}});
+    REQUIRE(log.opened);
+    CHECK(to_rfc3339(log.time.at(1)) == "2031-03-14T05:06:01Z");
+  }
+  std::string text = "when,ion.pressure [Pa]\n";
+  for (int i = 0; i < 4; ++i) text += fmt::format("Fri 14 Mar 2031 05:06:0{} GMT,{}\n", i, i + 1);
+  CHECK(holds(sketch(text), "format = \"%a %d %b %Y %H:%M:%S"));
+}
+
+TEST_CASE("what is no table at all is called by its name") {
+  CHECK(sketch("{\"time\": \"2031-03-04T05:06:07Z\", \"p\": 1}\n{\"time\": 2}\n")
+            .find("this is JSON, not a table") != std::string::npos);
+  CHECK(sketch(std::string("PK\x03\x04\x14\0\x06\0", 8)).find("a spreadsheet's workbook") !=
+        std::string::npos);
+  CHECK(sketch("<table><tr><td>time</td></tr></table>").find("this is HTML or XML") != std::string::npos);
+  CHECK(sketch("[Header]\nsite,Tarn Ridge\n\ntime,ion.pressure "
+               "[Pa]\n2031-03-04T05:06:07Z,1\n2031-03-04T05:06:08Z,1\n")
+            .find("not a table") == std::string::npos);
+}
+
 TEST_CASE("a quality column in rows of time, name, value") {
   std::string text = "t,tag,val,Quality\n";
   for (int i = 0; i < 30; ++i) {
