@@ -46,12 +46,14 @@ class Unpacked : public ByteStream {
     }
   }
   void fail_cut() {
-    fail("the compressed log ends in the middle of its data",
-         "copy it again from where it came; what could be unpacked is reported");
+    fail(
+        "the compressed log ends in the middle of its data",
+        "copy it again from where it came; if that is all there is, unpack what is left of it and read that");
   }
   void fail_damaged(const char* what) {
-    fail(fmt::format("the compressed log is damaged ({})", what),
-         "copy it again from where it came; what could be unpacked is reported");
+    fail(
+        fmt::format("the compressed log is damaged ({})", what),
+        "copy it again from where it came; if that is all there is, unpack what is left of it and read that");
   }
 
  private:

@@ -394,7 +394,8 @@ std::optional<Trial> part_by_blanks(Beginning& beginning) {
 // By how it begins; nullptr: it may be a table.
 const char* kind_of_no_table(std::string_view text) {
   if (text.starts_with("{") || text.starts_with("[{") || text.starts_with("[[")) return "JSON";
-  if (text.starts_with("<")) return "HTML or XML";
+  for (const char* mark : {"<?xml", "<!DOCTYPE", "<!doctype", "<html", "<HTML", "<table", "<TABLE"})
+    if (text.starts_with(mark)) return "HTML or XML";
   if (text.starts_with("PK\x03\x04")) return "a spreadsheet's workbook or a zip archive";
   if (text.starts_with("%PDF")) return "a PDF document";
   return nullptr;
