@@ -438,8 +438,8 @@ Account Accountant::finish(const log::Tally& tally) {
   account.steps_from = s.steps.from_column() ? "step column" : "inferred from what the plant did";
   for (const auto& note : plan.chamber.safety) account.safety.push_back(note.value);
 
-  for (const auto& watch : s.watches) watch->finish(s.last_row(), s.findings);
   s.film.finish();
+  for (const auto& watch : s.watches) watch->finish(s.last_row(), s.findings);
   const model::Prediction prediction = model::predict(plan);
   account.vacuum = s.vacuum.health();
   s.pumps.tell(account.vacuum);

@@ -61,41 +61,46 @@ double FilmMeter::asked_rad_s(const Row& row) const {
   return rotation ? rotation->value.value() : no_value;
 }
 
-// Where on the optic the film of the interval before `row` lies.
-void FilmMeter::place(const Row& row, const FilmSums& sums, double film_m) {
+Way FilmMeter::way() const {
+  return {from_rad(),           turning_.angle_rad(),   turning_.stands(), turning_.speed_moved(),
+          turning_.moved_rad(), turning_.expected_rad()};
+}
+
+// Without its time and place.
+FilmPiece FilmMeter::piece_of(const FilmSums& sums, double film_m, double pressure_pa) const {
+  FilmPiece piece;
+  piece.film_m = film_m;
+  piece.pressure_pa = std::isnan(pressure_pa) ? 0 : pressure_pa;
+  piece.step = &sums == &stray_ ? -1 : static_cast<int>(&sums - steps_.data());
+  piece.cathode = cathode_index();
+  return piece;
+}
+
+// Where on the optic a piece of film lies.
+void FilmMeter::place(const FilmPiece& piece, const Way& way) {
   if (doses_.empty()) return;
-  const double pressure_pa = std::isnan(row.pressure_pa) ? row.before().pressure_pa : row.pressure_pa;
-  const int step = &sums == &stray_ ? -1 : static_cast<int>(&sums - steps_.data());
-  const FilmPiece piece{row.before().time,
-                        row.time,
-                        from_rad(),
-                        turning_.angle_rad(),
-                        film_m,
-                        std::isnan(pressure_pa) ? 0 : pressure_pa,
-                        step,
-                        cathode_index()};
-  if (turning_.stands() && waiting_.size() < most_waiting) {
-    if (turning_.speed_moved()) ++waiting_speed_changes_;
+  if (way.stands && waiting_.size() < most_waiting) {
+    if (way.speed_moved) ++waiting_speed_changes_;
     waiting_.push_back(piece);
-    waiting_rad_ += turning_.expected_rad();
+    waiting_rad_ += way.expected_rad;
     return;
   }
   if (!waiting_.empty()) {
     waiting_.push_back(piece);
-    settle_waiting();
+    settle_waiting(way);
     return;
   }
   put(piece);
 }
 
 // The film of a stuck reading lies spread over the way; that of an optic that stood in one place.
-void FilmMeter::settle_waiting() {
+void FilmMeter::settle_waiting(const Way& last) {
   const double whole_s = seconds(waiting_.front().start, waiting_.back().end);
   const bool stuck =
-      whole_s > 0 && reading_was_stuck({waiting_rad_, turning_.moved_rad() - turning_.expected_rad(), whole_s,
+      whole_s > 0 && reading_was_stuck({waiting_rad_, last.moved_rad - last.expected_rad, whole_s,
                                         waiting_.size(), waiting_speed_changes_, roles_.speed >= 0});
   if (stuck) {
-    const double unseen = waiting_rad_ + turning_.expected_rad() - turning_.moved_rad();
+    const double unseen = waiting_rad_ + last.expected_rad - last.moved_rad;
     const double turns_rad = full_turn_rad * std::round(unseen / full_turn_rad);
     turning_.make_up(turns_rad);
     waiting_.back().to_rad += turns_rad;
@@ -129,6 +134,8 @@ void FilmMeter::put(const FilmPiece& piece) {
 }
 
 void FilmMeter::finish() {
+  closed_.clear();
+  if (hole_.open()) close_hole();
   for (const FilmPiece& piece : waiting_) put(piece);
   waiting_.clear();
   tell_rates();
@@ -136,6 +143,8 @@ void FilmMeter::finish() {
 
 void FilmMeter::use(const CathodeRoles& cathode) {
   if (&cathode != in_use_) {  // another supply: its counter has nothing to do with the one before
+    if (hole_.open()) close_hole();
+    anchored_ = false;
     believed_count_j_ = base_count_j_ = no_value;
     stood_j_ = most_stood_j_ = ahead_j_ = 0;
     counter_ = {};
@@ -177,6 +186,7 @@ double FilmMeter::possible_count(const Row& row) {
 }
 
 void FilmMeter::read(Row& row) {
+  closed_.clear();
   choose_cathode(row);
   row.speed_rad_s = row.at(roles_.speed);
   row.angle_rad = row.at(roles_.angle);
@@ -196,6 +206,12 @@ void FilmMeter::read(Row& row) {
   if (std::isnan(row.power_w)) row.power_w = row.va_w;
   row.open =
       shutter_logged() ? std::clamp(row.at(in_use_->open), 0.0, 1.0) : (sputters(row.step) ? 1.0 : 0.0);
+  power_rhythm_.row(row.dt_s, !std::isnan(row.power_w));
+  shutter_rhythm_.row(row.dt_s, !std::isnan(row.open));
+  if (any_ && row.dt_s == 0) {  // what one row of a stamp does not say the other may
+    if (std::isnan(row.power_w)) row.power_w = row.before().power_w;
+    if (std::isnan(row.open)) row.open = row.before().open;
+  }
 }
 
 // kappa at this row. Between discharges and behind the shutter the last one stands: no film grows there.
@@ -266,11 +282,11 @@ FilmSums& FilmMeter::owner(const Row& row) {
   return stray_;
 }
 
-void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double film_m) {
+// `lit`: a row with a discharge, if there is one. `fresh`: no other film was weighed by it.
+void FilmMeter::weigh(const Moment& lit, bool fresh, FilmSums& sums, double energy_j, double film_m) {
   sums.energy.add(energy_j);
   sums.film.add(film_m);
   total_film_.add(film_m);
-  const Moment& lit = row.power_w > lit_w_ ? static_cast<const Moment&>(row) : row.before();
   if (std::isnan(lit.voltage_v)) {
     sums.without_voltage.add(energy_j);
   } else {
@@ -280,7 +296,7 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
     if (std::abs(lit.smooth_v - c.voltage.value.value()) > c.voltage_band.value.value()) {
       sums.outside_band.add(energy_j);
       sums.outside_pressure.add(lit.pressure_pa * energy_j);
-    } else if (&lit == &row) {
+    } else if (fresh) {
       sums.settling.add(energy_j, lit.voltage_v, lit.pressure_pa);
     }
     if (energy_j > 0) {
@@ -309,11 +325,10 @@ void FilmMeter::weigh(const Row& row, FilmSums& sums, double energy_j, double fi
 }
 
 // Turns are told only if the log shows them; that the recipe asked for them is not the same.
-void FilmMeter::count_turning(FilmSums& sums) const {
+void FilmMeter::count_turning(FilmSums& sums, double turned_rad) const {
   if (roles_.speed < 0 && roles_.angle < 0) return;
-  const double turned = std::abs(turning_.angle_rad() - from_rad());
-  sums.angle.add(turned);
-  sums.way.add(turned + sums.way_since_film_rad);
+  sums.angle.add(turned_rad);
+  sums.way.add(turned_rad + sums.way_since_film_rad);
   sums.way_since_film_rad = 0;
 }
 
@@ -328,35 +343,46 @@ double FilmMeter::share_counted(const Row& row, double by_power_j) const {
   return counted_j / by_power_j;
 }
 
-void FilmMeter::lay(const Row& row, FilmSums& sums) {
-  const double from_w = row.before().power_w * row.before().open;
+void FilmMeter::lay(const Row& row) {
+  FilmSums& sums = owner(row);
+  const Moment& before = row.before();
+  const double from_w = before.power_w * before.open;
   const double to_w = row.hold ? from_w : row.power_w * row.open;
   const double by_power_j = 0.5 * (from_w + to_w) * row.dt_s;
   const double there = share_counted(row, by_power_j);
   const double energy_j = by_power_j * there;
+  const double turned_rad = std::abs(turning_.angle_rad() - from_rad());
+  const double film_m =
+      energy_j > 0 ? 0.5 * (from_w * before.kappa_m_j + to_w * row.kappa_m_j) * row.dt_s * there : 0;
+  const bool lit = row.power_w > lit_w_;
+  if (energy_j > 0) weigh(lit ? row : before, lit, sums, energy_j, film_m);
+  // Glass that passed the cathode while it laid nothing is a part of the story too.
+  if (energy_j > 0 || &sums != &stray_) {
+    FilmPiece piece =
+        piece_of(sums, film_m, std::isnan(row.pressure_pa) ? before.pressure_pa : row.pressure_pa);
+    piece.start = before.time;
+    piece.end = row.time;
+    piece.from_rad = from_rad();
+    piece.to_rad = turning_.angle_rad();
+    place(piece, way());
+  }
   if (!(energy_j > 0)) {
-    // Glass that passed the cathode while it laid nothing is a part of the story too.
-    if (&sums != &stray_) place(row, sums, 0);
-    if (sums.energy.value() > 0) sums.way_since_film_rad += std::abs(turning_.angle_rad() - from_rad());
+    if (sums.energy.value() > 0) sums.way_since_film_rad += turned_rad;
     return;
   }
-  if (row.open > 0.99 && row.before().open > 0.99 && !std::isnan(row.counter_j - base_count_j_))
+  if (row.open > 0.99 && before.open > 0.99 && !std::isnan(row.counter_j - base_count_j_))
     ahead_j_ += row.counter_j - base_count_j_ - energy_j;
-  const double film_m = 0.5 * (from_w * row.before().kappa_m_j + to_w * row.kappa_m_j) * row.dt_s * there;
-  weigh(row, sums, energy_j, film_m);
-  place(row, sums, film_m);
   // An edge somewhere between two samples: rectangular over the interval.
   const double edge_m = (to_w - from_w) * row.dt_s * row.kappa_m_j * there;
   sums.sampling_variance.add(edge_m * edge_m / 12);
-  const double va_j = 0.5 *
-                      (row.before().va_w * row.before().open +
-                       (row.hold ? row.before().va_w * row.before().open : row.va_w * row.open)) *
-                      row.dt_s;
+  const double va_j =
+      0.5 * (before.va_w * before.open + (row.hold ? before.va_w * before.open : row.va_w * row.open)) *
+      row.dt_s;
   if (!std::isnan(va_j)) {
     sums.volt_ampere.add(va_j);
     sums.volt_ampere_beside.add(energy_j);
   }
-  count_turning(sums);
+  count_turning(sums, turned_rad);
   const bool quiet = std::abs(to_w - from_w) < 0.1 * from_w && row.open > 0.95;
   if (quiet) {
     quiet_film_.add(film_m);
@@ -364,56 +390,11 @@ void FilmMeter::lay(const Row& row, FilmSums& sums) {
   }
 }
 
-void FilmMeter::bound_gap(const Row& row, FilmSums& sums) {
-  // A shutter whose position is not known may be anywhere.
-  const double open = greater(most_open(row.before().open), most_open(row.open));
-  const double kappa = std::isnan(row.kappa_m_j) ? row.before().kappa_m_j : row.kappa_m_j;
-  gap_ = {};
-  if (open <= 0 || std::isnan(kappa)) return;
-  double counted_j = row.counter_j - base_count_j_;
-  gap_.by_counter = counted_j >= 0;
-  // Where stamps are as coarse as rows are apart, a row more or less between two is their rounding: the
-  // rows before took longer or less than their stamps say.
-  const bool rounding = row.stamp_s > 0.4 * row.period_s && row.dt_s < row.period_s + 1.5 * row.stamp_s;
-  const double most_j = 3 * row.stamp_s * rated_w_;
-  if (gap_.by_counter && rounding)
-    counted_j = greater(0.0, counted_j + std::clamp(ahead_j_, -most_j, most_j));
-  ahead_j_ = 0;
-  double half_j = 0;
-  if (gap_.by_counter) {
-    // The counter says how much, but for what it leaves open; a shutter that moved in the gap says not how
-    // much of it was film.
-    const double least = lesser(or_zero(row.before().open), or_zero(row.open));  // not known: shut
-    const double low_j = greater(0.0, counted_j - most_stood_j_) * least;
-    const double high_j = greater(counted_j, lesser(counted_j + most_stood_j_, rated_w_ * row.dt_s)) * open;
-    gap_.energy_j = 0.5 * (high_j + low_j);
-    half_j = 0.5 * (high_j - low_j);
-  } else {
-    half_j = 0.5 * rated_w() * open * row.dt_s;
-    gap_.energy_j = half_j;
-  }
-  gap_.film_m = gap_.energy_j * kappa;
-  gap_.half_width_m = half_j * kappa;
-  last_was_gap_ = true;
-  count_turning(sums);
-  if (!(gap_.energy_j > 0)) return;
-  weigh(row, sums, gap_.energy_j, gap_.film_m);
-  place(row, sums, gap_.film_m);
-  // What is unknown in one row is unknown alike in the next: neighbours add up, not their squares.
-  const double before_m = gap_run_half_m_;
-  gap_run_half_m_ += gap_.half_width_m;
-  sums.gap_variance.add((gap_run_half_m_ * gap_run_half_m_ - before_m * before_m) / 3);
-  sums.gap_s += row.dt_s - row.period_s;
-  ++sums.gaps;
-}
-
-// The supply's own counter beside the integral of the power, over stretches with the shutter open.
-void FilmMeter::count(const Row& row, FilmSums& sums) {
-  counter_.open = counter_.open && row.open > 0.99 && (!last_was_gap_ || gap_.by_counter);
-  counter_.power_j.add(
-      last_was_gap_ ? gap_.energy_j
-                    : or_zero(0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) *
-                              row.dt_s));
+// The supply's own counter beside the integral of the power, over stretches with the shutter open. `beside`:
+// both may be compared over the interval before the row.
+void FilmMeter::count(const Moment& row, FilmSums& sums, double supplied_j, bool beside) {
+  counter_.open = counter_.open && row.open > 0.99 && beside;
+  counter_.power_j.add(supplied_j);
   if (std::isnan(row.counter_j)) return;
   if (counter_.known && counter_.open && row.counter_j >= counter_.counter_j) {
     sums.counter.add(row.counter_j - counter_.counter_j);
@@ -423,38 +404,62 @@ void FilmMeter::count(const Row& row, FilmSums& sums) {
 }
 
 // A counter of few digits, or one that is read less often than the power, stands while energy goes by.
-void FilmMeter::watch_counter(const Row& row) {
+void FilmMeter::watch_counter(const Row& row, double supplied_j) {
+  if (std::isnan(row.counter_j)) return;
   if (row.counter_j != base_count_j_) {
     stood_j_ = 0;
-  } else if (!row.gap) {
-    stood_j_ += or_zero(0.5 * (row.before().power_w + row.power_w) * row.dt_s);
+  } else {
+    stood_j_ += supplied_j;
     most_stood_j_ = greater(most_stood_j_, stood_j_);
   }
 }
 
+// The interval between the row before and this one.
+void FilmMeter::lay_between(const Row& row) {
+  if (row.dt_s == 0) {
+    if (hole_.open()) into_hole(row, behind_film_);
+    return;
+  }
+  const bool in_film = lays_in(row);
+  if (hole_.open() && row.gap && (hole_misses_ || !in_film)) close_hole();
+  if (hole_.open() && !in_film) {
+    follow_hole(row);
+    return;
+  }
+  // Outside the film a shutter that nobody saw open is shut.
+  const bool may_lay = in_film || row.open > 0 || row.before().open > 0;
+  if (hole_.open() || (may_lay && row.gap) || (in_film && power_unknown(row))) {
+    into_hole(row, false);
+    if (!in_film || !std::isnan(row.power_w * row.open)) close_hole();
+    return;
+  }
+  if (!power_unknown(row)) {
+    lay(row);
+    anchored_ = false;
+  } else if (std::isnan(row.power_w * row.open) && !std::isnan(row.before().power_w * row.before().open)) {
+    anchor_ = in_hole(row.before());
+    anchored_ = true;
+  }
+  const double by_power_j =
+      0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) * row.dt_s;
+  count(row, owner(row), or_zero(by_power_j), !std::isnan(by_power_j));
+  watch_counter(row, or_zero(by_power_j));
+  used_[static_cast<std::size_t>(cathode_index())].add(or_zero(by_power_j));
+  base_count_j_ = std::isnan(row.counter_j) ? base_count_j_ + by_power_j : row.counter_j;
+}
+
 void FilmMeter::add(Row& row) {
-  last_was_gap_ = false;
   turning_.row(row, asked_rad_s(row));
   if (!any_ || row.before().dt_s > 0) base_rad_ = turning_.angle_before_rad();
   if (in_use_ != nullptr) {
     rate_model(row);
-    if (any_ && row.dt_s > 0) {
-      FilmSums& sums = owner(row);
-      if (row.gap || unknown(row)) {
-        bound_gap(row, sums);
-      } else if (!power_unknown(row)) {
-        lay(row, sums);
-      }
-      if (!last_was_gap_) gap_run_half_m_ = 0;
-      count(row, sums);
-      watch_counter(row);
-      const double used =
-          0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) * row.dt_s;
-      used_[static_cast<std::size_t>(cathode_index())].add(last_was_gap_ ? gap_.energy_j : or_zero(used));
+    if (any_) {
+      lay_between(row);
+    } else {
+      base_count_j_ = row.counter_j;
+      if (!std::isnan(row.counter_j)) counter_ = {true, row.counter_j, Sum{}, row.open > 0.99};
     }
   }
-  if (!any_ && !std::isnan(row.counter_j)) counter_ = {true, row.counter_j, Sum{}, row.open > 0.99};
-  if (row.dt_s > 0 || !any_) base_count_j_ = row.counter_j;
   if (row.step != row.step_before) ahead_j_ = 0;
   row.film_m = total_film_.value();
   if (quiet_s_.value() > 2) row.quiet_rate_m_s = quiet_film_.value() / quiet_s_.value();

@@ -2,11 +2,11 @@
 //
 //   thickness = integral of kappa(V, p, erosion) * P * open dt
 // with kappa from `model`, P the cathode's power and `open` how far the shutter is open; trapezoid
-// between neighbouring rows, ramps included. Where rows are missing the energy is bounded: by the
-// supply's own counter if there is one, else it lies anywhere between none and rated power
-// (rectangular, JCGM 100 4.3.7). kappa is that of the calibration times the mean over the clear area
-// (model::clear_area_mean), so that film is everywhere here the mean over the clear area; where on it
-// the film lies is in the doses and the trace.
+// between neighbouring rows, ramps included. Where rows are missing, or rows do not say what the power or the
+// shutter was, and not only briefly, the energy is bounded (`Hole`): by the supply's own counter if there is
+// one, else it lies anywhere between none and rated power. kappa is that of the calibration times the mean
+// over the clear area (model::clear_area_mean), so that film is everywhere here the mean over the clear area;
+// where on it the film lies is in the doses and the trace.
 #pragma once
 
 #include <cmath>
@@ -17,6 +17,7 @@
 
 #include "model/film_map.hpp"
 #include "run/film_trace.hpp"
+#include "run/hole.hpp"
 #include "run/pressure.hpp"
 #include "run/roles.hpp"
 #include "run/row.hpp"
@@ -38,21 +39,27 @@ struct FilmSums {
   Sum angle;                          // turned while film was laid, rad
   Sum way;                            // turned from the step's first film to its last, rad
   double way_since_film_rad = 0;      // what will be part of that if film follows
-  Sum gap_variance;                   // m2
+  Sum gap_variance;                   // m2; of what is unknown by itself
+  Sum gap_alike;                      // m; standard uncertainty of what is unknown alike, and adds up
   Sum sampling_variance;              // m2
   Sum pressure_reading;               // film times sensitivity times uncertainty of the reading, m
   double lowest_v = no_value, highest_v = no_value;
-  double gap_s = 0;
-  std::uint64_t gaps = 0;
   // Of the model's budget: film times relative contribution, m; by the names of model::FilmRate.
   std::vector<std::pair<const char*, Sum>> inputs;
 };
 
-// A gap with film being laid, as it was bounded.
+// A hole as it was laid.
 struct FilmGap {
-  double film_m = 0, half_width_m = 0;
-  bool by_counter = false;
+  Moment start, end;       // the rows on either side
+  Moment behind;           // where rows are missing: the row behind them, and how long they are
+  bool missing = false;    // rows are; else they are there and do not say
+  std::size_t unread = 0;  // rows that are there and do not say
+  bool shutter = false;    // how the shutter stood, and not the power
+  double film_m = 0, low_m = 0, high_m = 0, standard_m = 0;
   double energy_j = 0;
+  double bounded_s = 0;  // how long it was anything between bounds; none where it was brief
+  bool by_counter = false;
+  [[nodiscard]] double longest_s() const { return missing ? behind.dt_s : seconds(start.time, end.time); }
 };
 
 class FilmMeter {
@@ -61,18 +68,22 @@ class FilmMeter {
 
   // Reads power, voltage, shutter and rotation of the cathode in use into the row.
   void read(Row& row);
-  // Whether what the cathode laid since the row before can only be bounded, though no row is missing; after
-  // `read`.
+  // Whether what the cathode laid since the row before is not known by the two rows, though none is missing;
+  // after `read`.
   [[nodiscard]] bool unknown(const Row& row) const {
-    return in_use_ != nullptr && any_ && row.dt_s > 0 && lays_in(row) && power_unknown(row);
+    return hole_.open() || !closed_.empty() ||
+           (in_use_ != nullptr && any_ && lays_in(row) && power_unknown(row));
   }
   // Lays the film of the interval before `row`; row.step must be known. Sets film_m and the rates.
   void add(Row& row);
 
   [[nodiscard]] const std::vector<FilmSums>& steps() const { return steps_; }
   [[nodiscard]] const FilmSums& stray() const { return stray_; }
-  // The film laid in the last interval added, if it was a gap.
-  [[nodiscard]] const FilmGap* last_gap() const { return last_was_gap_ ? &gap_ : nullptr; }
+  // The holes that were laid with the last row, and whether there is one still open.
+  [[nodiscard]] const std::vector<FilmGap>& holes_laid() const { return closed_; }
+  [[nodiscard]] bool hole_open() const { return hole_.open(); }
+  // Film in all, m.
+  [[nodiscard]] double total_m() const { return total_film_.value(); }
   [[nodiscard]] const CathodeRoles* roles_in_use() const { return in_use_; }
   // Those that laid film; when none did, the one in use last, if any.
   [[nodiscard]] std::vector<const CathodeRoles*> roles_of_film() const;
@@ -106,22 +117,28 @@ class FilmMeter {
   [[nodiscard]] double from_rad() const { return base_rad_; }
   [[nodiscard]] double possible_power(double power_w) const;
   [[nodiscard]] double possible_count(const Row& row);
-  void watch_counter(const Row& row);
-  [[nodiscard]] static double most_open(double open) { return std::isnan(open) ? 1 : open; }
+  void watch_counter(const Row& row, double supplied_j);
+  void lay_between(const Row& row);
   void choose_cathode(const Row& row);
   void use(const CathodeRoles& cathode);
-  void lay(const Row& row, FilmSums& sums);
-  void bound_gap(const Row& row, FilmSums& sums);
-  void count(const Row& row, FilmSums& sums);
-  void weigh(const Row& row, FilmSums& sums, double energy_j, double film_m);
+  void lay(const Row& row);
+  [[nodiscard]] static Hole::At in_hole(const Moment& moment);
+  void into_hole(const Row& row, bool outside);
+  void close_hole();
+  void follow_hole(const Row& row);
+  [[nodiscard]] Hole::Device device_in_hole() const;
+  [[nodiscard]] FilmPiece piece_of(const FilmSums& sums, double film_m, double pressure_pa) const;
+  void count(const Moment& row, FilmSums& sums, double supplied_j, bool beside);
+  void weigh(const Moment& lit, bool fresh, FilmSums& sums, double energy_j, double film_m);
   void rate_model(Row& row);
   void keep_doubts();
   void tell_rates();
-  void place(const Row& row, const FilmSums& sums, double film_m);
+  void place(const FilmPiece& piece, const Way& way);
+  [[nodiscard]] Way way() const;
   void put(const FilmPiece& piece);
-  void settle_waiting();
+  void settle_waiting(const Way& last);
   [[nodiscard]] double share_counted(const Row& row, double by_power_j) const;
-  void count_turning(FilmSums& sums) const;
+  void count_turning(FilmSums& sums, double turned_rad) const;
   [[nodiscard]] double asked_rad_s(const Row& row) const;
   [[nodiscard]] int cathode_index() const;
   [[nodiscard]] FilmSums& owner(const Row& row);
@@ -142,14 +159,24 @@ class FilmMeter {
   std::vector<FilmSums> steps_;
   FilmSums stray_;
   bool any_ = false;
-  bool last_was_gap_ = false;
-  FilmGap gap_;
-  double gap_run_half_m_ = 0;  // half width of the gap intervals in a row up to here
+  Hole hole_;
+  Moment hole_start_, hole_end_, hole_behind_;
+  bool hole_misses_ = false;  // rows
+  Instant film_end_{};        // of its film, once it goes on behind that
+  bool behind_film_ = false;
+  // The last row before the film that was read, if those behind it were not.
+  Hole::At anchor_;
+  bool anchored_ = false;
+  FilmSums* hole_sums_ = nullptr;
+  double hole_count_j_ = no_value;
+  std::vector<FilmGap> closed_;
+  Rhythm power_rhythm_, shutter_rhythm_;
   Counter counter_;
   // Readings of the energy counter that it can have given.
   double believed_count_j_ = no_value, since_count_s_ = 0;
   int odd_counts_ = 0;  // in a row that it cannot
-  // At the last row that has a stamp of its own: the interval before a row begins there.
+  // At the last row that has a stamp of its own: the interval before a row begins there. Where its counter
+  // was not read it is the last count before, and what was supplied since by power.
   double base_count_j_ = no_value, base_rad_ = 0;
   // By power while the counter stood, since it last went on, and the most of it: what its digits and how
   // often it is read leave open.

@@ -125,7 +125,8 @@ Inputs inputs_of(const FilmMeter& meter, double total_m) {
   inputs.add("working pressure as read", pressure_m / total_m, pressure_m);
   const double sampling = std::sqrt(sum_of(meter, &FilmSums::sampling_variance));
   inputs.add("power between the samples", sampling / total_m, sampling);
-  const double gaps = std::sqrt(sum_of(meter, &FilmSums::gap_variance));
+  const double gaps =
+      std::hypot(std::sqrt(sum_of(meter, &FilmSums::gap_variance)), sum_of(meter, &FilmSums::gap_alike));
   inputs.add("gaps and frozen readings in the film", gaps / total_m, gaps);
   const auto counter =
       difference(sum_of(meter, &FilmSums::counter), sum_of(meter, &FilmSums::counter_beside));
@@ -152,7 +153,10 @@ FilmPart part_of(const FilmSums& sums, const std::string& name, const FilmMeter&
   const double meter_u = meter_uncertainty(meter.roles_of_film());
   const double kappa = energy_j > 0 ? sums.film.value() / energy_j : 0;
   const double unseen =
-      kappa > 0 ? std::sqrt(sums.gap_variance.value() + sums.sampling_variance.value()) / kappa : 0;
+      kappa > 0 ? std::hypot(std::sqrt(sums.gap_variance.value() + sums.sampling_variance.value()),
+                             sums.gap_alike.value()) /
+                      kappa
+                : 0;
   part.energy = {Energy::from_value(energy_j), Energy::from_value(std::hypot(meter_u * energy_j, unseen))};
   part.thickness = {Length::from_value(sums.film.value()),
                     Length::from_value(relative_u * sums.film.value())};

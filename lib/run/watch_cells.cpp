@@ -3,79 +3,120 @@
 
 #include <cmath>
 
+#include "run/hole_tally.hpp"
 #include "run/watch.hpp"
 
 namespace vacuary::run {
 namespace {
 
-constexpr double worth_telling_periods = 3;  // shorter ones are only in the uncertainty
+constexpr double worth_telling_periods = 3;    // by itself; shorter ones are told together
+constexpr double worth_telling_share = 0.005;  // of the film: taken from the readings beside
+constexpr double much = 0.1;                   // of it: to be looked at
 
-// Power or shutter without a reading in a step that lays film: bounded like a gap.
+// Power or shutter without a reading in a step that lays film. Long ones are bounded like a gap and told one
+// by one; what rests on the others, together.
 class UnreadWatch final : public Watch {
  public:
   explicit UnreadWatch(const Scene& scene) : scene_(scene) {}
 
   void finish(const Moment& /*last*/, Findings& findings) override {
-    if (rows_ > 0) tell(findings);
+    look();
+    if (long_.many()) {
+      tell_long(findings);
+    } else {
+      for (const FilmGap& hole : long_.each) tell(hole, findings);
+    }
+    if (brief_.count > 0 && brief_.film_m > worth_telling_share * scene_.film.total_m()) tell_brief(findings);
   }
 
  protected:
-  // Such rows are odd, so they come alone.
-  const Row* pass(const Row* first, const Row* end) override { return rows_ > 0 ? first : end; }
-
-  void row(const Row& row, Findings& findings) override {
-    const FilmGap* gap = scene_.film.last_gap();
-    if (gap == nullptr || row.gap) {
-      if (rows_ > 0) tell(findings);
-      return;
-    }
-    if (rows_ == 0) {
-      start_ = row.before();
-      film_m_ = half_m_ = 0;
-      by_counter_ = true;
-      shutter_ = std::isnan(row.open) && !std::isnan(row.power_w);
-    }
-    ++rows_;
-    film_m_ += gap->film_m;
-    half_m_ += gap->half_width_m;
-    by_counter_ = by_counter_ && gap->by_counter;
-    end_ = row;
-  }
+  // A row with which a hole closes is odd, so it comes alone.
+  const Row* pass(const Row* /*first*/, const Row* end) override { return end; }
+  void row(const Row& /*row*/, Findings& /*findings*/) override { look(); }
 
  private:
-  void tell(Findings& findings) {
-    const double lasted_s = seconds(start_.time, end_.time);
-    rows_ = 0;
-    if (lasted_s <= worth_telling_periods * end_.period_s) return;
+  void look() {
+    for (const FilmGap& hole : scene_.film.holes_laid()) {
+      if (hole.unread == 0 || (hole.missing && hole.bounded_s > 0))
+        continue;  // told as rows that are missing
+      const bool is_long = hole.bounded_s > 0 && hole.longest_s() > worth_telling_periods * hole.end.period_s;
+      (is_long ? long_ : brief_).add(hole);
+    }
+  }
+
+  [[nodiscard]] std::string channel_of(const FilmGap& hole) const {
     const CathodeRoles& cathode = *scene_.film.roles_in_use();
+    return hole.shutter ? cathode.cathode->name.value + ".open" : cathode.supply->name.value + ".power";
+  }
+
+  [[nodiscard]] Deviation not_read(const FilmGap& first, const Moment& end) const {
     Deviation d;
     d.rule = "film-not-read";
     d.origin = Origin::log;
-    d.step = scene_.step_name(end_.step);
-    d.channel = shutter_ ? cathode.cathode->name.value + ".open" : cathode.supply->name.value + ".power";
-    d.start = start_.time;
-    d.end = end_.time;
-    d.line = start_.line;
+    d.step = scene_.step_name(end.step_before);
+    d.channel = channel_of(first);
+    d.start = first.start.time;
+    d.end = end.time;
+    d.line = first.start.line;
+    return d;
+  }
+
+  void tell(const FilmGap& hole, Findings& findings) const {
+    Deviation d = not_read(hole, hole.end);
     d.unit = unit("s", Kind::duration);
-    d.worst = lasted_s;
-    d.mean_change = length_estimate(0, half_m_ / std::sqrt(3.0));
+    d.worst = hole.longest_s();
+    d.mean_change = length_estimate(0, hole.standard_m);
     d.effect = fmt::format(
-        "The log has rows for {} but no reading of {} in them. {}: {} +/- {} of film is taken for it{}, and "
-        "the "
-        "uncertainty of the mean is wider by that.",
-        duration_words(lasted_s), d.channel,
-        shutter_ ? "The shutter may have been anywhere between shut and open"
-                 : "What the supply gave is not known by its power",
-        nm(film_m_), nm(half_m_), by_counter_ ? ", by the supply's energy counter" : "");
+        "The log has rows for {} but no reading of {} in them. {}: {} of film is taken for it{}, between {} "
+        "and "
+        "{} are possible, and the uncertainty of the mean is wider by that.",
+        duration_words(hole.longest_s()), d.channel,
+        hole.shutter ? "The shutter may have been anywhere between shut and open"
+                     : "What the supply gave is not known by its power",
+        nm(hole.film_m),
+        hole.by_counter ? ", by the supply's energy counter" : ", as if it had gone straight on",
+        nm(hole.low_m), nm(hole.high_m));
     d.advice = "Find out why it was not logged; until then measure the film.";
     findings.add(std::move(d));
   }
 
+  void tell_long(Findings& findings) const {
+    Deviation d = not_read(long_.each.front(), long_.end());
+    d.unit = unit("s", Kind::duration);
+    d.worst = long_.longest_s;
+    d.mean_change = length_estimate(0, long_.standard_m);
+    d.effect = fmt::format(
+        "{} times the log has rows but no reading of {} or of what else the film hangs on in them, for up to "
+        "{}. "
+        "{} of film is taken for all of them, between {} and {} are possible{}, and the uncertainty of the "
+        "mean "
+        "is wider by that.",
+        long_.count, d.channel, duration_words(long_.longest_s), nm(long_.film_m), nm(long_.low_m),
+        nm(long_.high_m), long_.by_counter ? " by the supply's energy counter" : "");
+    d.advice = "Find out why it was not logged; until then measure the film.";
+    findings.add(std::move(d));
+  }
+
+  void tell_brief(Findings& findings) const {
+    Deviation d = not_read(brief_.each.front(), brief_.end());
+    const double share = brief_.film_m / scene_.film.total_m();
+    if (share < much) d.severity = Severity::note;
+    d.unit = unit("nm", Kind::length);
+    d.worst = in(Length::from_value(brief_.film_m), d.unit);
+    d.mean_change = length_estimate(0, brief_.standard_m);
+    d.effect = fmt::format(
+        "{} rows of the film have no reading of {} or of what else the film hangs on, never for longer than "
+        "{}. "
+        "{} of film, {:.1f} % of it, is taken from the readings beside them, as between the rows of a log "
+        "that is "
+        "written less often.",
+        brief_.unread, d.channel, duration_words(brief_.longest_s), nm(brief_.film_m), 100 * share);
+    d.advice = "Look at the link of this device: a longer silence would be doubt about the film.";
+    findings.add(std::move(d));
+  }
+
   const Scene& scene_;
-  std::size_t rows_ = 0;
-  Moment start_, end_;
-  double film_m_ = 0, half_m_ = 0;
-  bool by_counter_ = true, shutter_ = false;
+  HoleTally long_, brief_;
 };
 
 // Numbers that the supply or its counter cannot have given. Nothing is made of them.

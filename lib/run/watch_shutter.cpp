@@ -131,7 +131,7 @@ class ShutterWatch final : public Watch {
       least_ = lesser(least_, row.open);
       most_ = greater(most_, row.open);
       last_ = row;
-    } else if (part_ && lit) {
+    } else if (part_ && row.open >= open_share && (lit || std::isnan(row.power_w))) {
       close(row, findings, false);
     }
     if (row.open >= open_share) opened_ = true;
