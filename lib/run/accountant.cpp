@@ -255,7 +255,10 @@ struct Accountant::State {
     pressure.read(row, true_pa.data() + next * roles.gauges.size());
     row.step = steps.of(row);
     row.period_s = cadence.of(row);
-    row.gap = any && (broken || (!row.hold && cadence.stated(row) && row.dt_s > gap_periods * row.period_s));
+    // A line that was dropped between two rows of the usual distance was none of the plant's.
+    const bool usual = row.dt_s > 0 && row.dt_s < gap_periods * row.period_s && !row.hold;
+    row.gap = any && ((broken && !usual) ||
+                      (!row.hold && cadence.stated(row) && row.dt_s > gap_periods * row.period_s));
     const bool enters = row.first || row.step != row.step_before;
     // What the rows before are judged by must not yet know of a row that is odd.
     if (enters || row.gap) settle(false);

@@ -90,6 +90,26 @@ TEST_CASE("rows that hold only an event, between those of the plant, take nothin
   CHECK(half_nm(a) < 1.05 * half_nm(whole));
 }
 
+TEST_CASE("lines between rows that are none of the plant's take nothing from the film") {
+  const Csv log(2);
+  const Account whole = log.account();
+  const std::string commas(cells_of(log.header).size() - 1, ',');
+  for (const std::string& line :
+       {std::string("operator: looked through the window"), commas, "page 3 of the trend\n" + log.header}) {
+    CAPTURE(line);
+    std::string text = log.header + "\n";
+    for (std::size_t r = 0; r < log.rows.size(); ++r) {
+      text += line_of(log.rows[r]) + "\n";
+      if (r % 3 == 2) text += line + "\n";
+    }
+    const Result<Account> a = account_of_text(text, sample_map(), sample_plan());
+    REQUIRE(a.has_value());
+    CHECK(mean_nm(a.value()) == doctest::Approx(mean_nm(whole)).epsilon(1e-6));
+    CHECK(half_nm(a.value()) == doctest::Approx(half_nm(whole)).epsilon(1e-6));
+    CHECK(rules_of(a.value()) == rules_of(whole));
+  }
+}
+
 TEST_CASE("a shutter that is logged in every so many rows, as regularly as that, is a slower channel") {
   const Csv log(2);
   const Account whole = log.account();
@@ -99,8 +119,8 @@ TEST_CASE("a shutter that is logged in every so many rows, as regularly as that,
     blank(slow, {"cathode.open"}, [&](std::size_t r) { return r % every != 0; });
     const Account a = slow.account();
     INFO(rules_of(a));
-    // When it opened is known to so many seconds, rectangular. How it closed, at the step's end, is not read when
-    // the rows behind it come later than that.
+    // When it opened is known to so many seconds, rectangular. How it closed, at the step's end, is not read
+    // when the rows behind it come later than that.
     const double nm = 0.125 * static_cast<double>(every);
     const double edges_nm = std::hypot(nm / std::sqrt(12.0), nm / std::sqrt(3.0));
     CHECK(std::abs(mean_nm(a) - mean_nm(whole)) < 2 * edges_nm);
