@@ -56,6 +56,7 @@ enum class Oddity : std::uint8_t {
   too_long_line,
   bad_encoding,
   comment_line,
+  shared_stamp,  // rows dated within a coarse stamp
   count_
 };
 [[nodiscard]] const char* name(Oddity oddity);  // "gap", "repeated stamp"
@@ -134,6 +135,8 @@ struct Block {
   // row of a further file. Ascending.
   std::vector<std::size_t> breaks;
   std::vector<Part> parts;  // with Options::figures; all rows, in order
+  // Not 0: stamps are multiples of it, and rows that share one were dated within it.
+  std::int64_t shared_stamp_ns = 0;
   [[nodiscard]] std::size_t rows() const { return time.size(); }
   [[nodiscard]] int file_of(std::size_t row) const { return files.empty() ? file : files[row]; }
 };

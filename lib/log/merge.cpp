@@ -32,6 +32,7 @@ Merger::Merger(const Header& header, std::vector<LineRange> turned, const plan::
       long_form_(map.long_form),
       holds_(map.logging == plan::Logging::on_change || map.long_form),
       timeline_(map, [this](Event event) { emit(std::move(event)); }),
+      spread_([this](Event event) { emit(std::move(event)); }),
       open_(header.channels.size()),
       text_(header.channels.size()),
       held_(header.channels.size(), {nan_value, 0, 0, false}),
@@ -239,6 +240,7 @@ void Merger::watch(const Parsed& parsed) {
 
 void Merger::finish() {
   timeline_.finish();
+  spread_.finish();
   for (StuckWatch& stuck : stuck_) stuck.finish([this](Event event) { emit(std::move(event)); });
   for (auto& event : open_) {
     if (event) emit(*std::exchange(event, std::nullopt));
@@ -263,6 +265,9 @@ void Merger::merge(const SlabPlace& place, Parsed& parsed, const Parsed* ahead) 
   cell_events(parsed);
   if (parsed.stopped && stopped_at_ == 0)
     stopped_at_ = line_in_file(lines_before_ + 1 + parsed.rows.back().line, file_);
+  const bool dated_anew =
+      !holds_ && spread_.walk({file_, lines_before_, timeline_.offset_ns(), ahead}, parsed, keep);
+  block.shared_stamp_ns = dated_anew ? spread_.unit_ns() : 0;
   drop_rows(parsed, keep, block.breaks);
   hold_values(parsed);
   settle_texts(parsed);
@@ -270,7 +275,7 @@ void Merger::merge(const SlabPlace& place, Parsed& parsed, const Parsed* ahead) 
   watch(parsed);
   for (std::uint64_t& line : block.line) line = line_in_file(line, file_);
   // The parser took all rows as they stood.
-  const bool as_parsed = block.rows() == keep.size() && !holds_ && parsed.twice.empty() &&
+  const bool as_parsed = !dated_anew && block.rows() == keep.size() && !holds_ && parsed.twice.empty() &&
                          (block.breaks.empty() || block.breaks.back() == 0);
   if (!as_parsed) figures_.make(block, seconds_);
   if (ahead == nullptr) finish();
@@ -286,7 +291,12 @@ void Merger::merge(const SlabPlace& place, Parsed& parsed, const Parsed* ahead) 
   }
   tally_.start = timeline_.start().value_or(Instant{});
   tally_.end = timeline_.end();
-  if (ahead == nullptr) tally_.period = timeline_.period();
+  if (ahead == nullptr) {
+    tally_.period = timeline_.period();
+    // Most rows share a stamp.
+    if (!(tally_.period.value() > 0))
+      tally_.period = Duration::from_value(static_cast<double>(spread_.distance_ns()) / 1e9);
+  }
   std::stable_sort(events_.begin(), events_.end(), [](const Event& a, const Event& b) {
     return a.file != b.file ? a.file < b.file : a.line < b.line;
   });

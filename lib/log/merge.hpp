@@ -8,6 +8,7 @@
 
 #include "log/figures.hpp"
 #include "log/slab.hpp"
+#include "log/spread.hpp"
 #include "log/timeline.hpp"
 #include "log/watch.hpp"
 
@@ -50,6 +51,7 @@ class Merger {
   int file_ = 0;
   std::uint64_t lines_before_ = 0;  // in the present file
   Timeline timeline_;
+  Spread spread_;
   std::vector<std::optional<Event>> open_;  // by channel: a run that reached the last row
   std::optional<Event> open_row_;           // the same for rows as wholes
   std::vector<std::optional<std::string>> text_;

@@ -50,6 +50,8 @@ const char* name(Oddity oddity) {
       return "bad encoding";
     case Oddity::comment_line:
       return "comment line";
+    case Oddity::shared_stamp:
+      return "shared stamp";
     case Oddity::count_:
       break;
   }

@@ -47,6 +47,8 @@ class Timeline {
   [[nodiscard]] std::optional<Instant> start() const { return start_; }
   [[nodiscard]] Instant end() const { return {last_ns_}; }
   [[nodiscard]] Duration period() const;
+  // By which rows are dated otherwise than they say, since the log's clock was set back.
+  [[nodiscard]] std::int64_t offset_ns() const { return offset_ns_; }
 
  private:
   struct Run {  // rows with one oddity, still going on

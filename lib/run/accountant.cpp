@@ -251,6 +251,7 @@ struct Accountant::State {
     row.line = {block.line[r], block.file_of(r)};
     row.dt_s = any ? seconds(before.time, row.time) : 0;
     row.jumped_s = 0;
+    row.shared_s = shared_stamp_s;
     row.step_before = before.step;
     pressure.read(row, true_pa.data() + next * roles.gauges.size());
     row.step = steps.of(row);
@@ -330,6 +331,8 @@ struct Accountant::State {
   Figures figures;
   std::vector<Figures::Interval> intervals;  // of the present part
   Cadence cadence;
+  double shared_stamp_s = 0,
+         coarsest_stamp_s = 0;  // to which stamps are, where rows share them: now, and ever
   Silence silence;
   ClockSteps clock;
   Scene scene;
@@ -393,6 +396,8 @@ void Accountant::add(const log::Block& block) {
   std::size_t next_text = 0;
   std::size_t next_break = 0;
   s.look_at(block);
+  s.shared_stamp_s = static_cast<double>(block.shared_stamp_ns) * 1e-9;
+  s.coarsest_stamp_s = greater(s.coarsest_stamp_s, s.shared_stamp_s);
   const std::vector<log::Part> all = {{0, block.rows(), {}}};
   const std::vector<log::Part>& parts = block.parts.empty() ? all : block.parts;
   auto part = parts.begin();
@@ -454,6 +459,12 @@ Account Accountant::finish(const log::Tally& tally) {
   account.steps = s.step_log.accounts(rest);
   s.doubt_coarse_power(account.steps);
   account.film = film_of(plan, s.roles, s.film);
+  if (s.coarsest_stamp_s > 0) {
+    account.film.assumed.push_back(fmt::format(
+        "rows that share a stamp of {} lie evenly within it: where some are missing, what the others say "
+        "is spread over it, and the map may show sectors that are none",
+        duration_words(s.coarsest_stamp_s)));
+  }
   account.film.crystals = s.crystals.finish(s.film, s.roles);
   account.quality = s.quality.finish(account.film, s.findings);
   bring_together(plan, account.quality.targets, {}, account.film);

@@ -71,7 +71,8 @@ void ClockSteps::row(const Moment& before, Row& row, Instant read) {
   if (counted_j > 0) least_j_ = lesser(least_j_, counted_j);
   const bool apart = row.dt_s > 1.5 * row.period_s && row.period_s > 0;
   if (!apart || steps_.size() >= most_steps || !counted_one_row(before, row) ||
-      turned_between(before, row) == Turned::not_one_row || rounded(row.dt_s - row.period_s, row.time)) {
+      turned_between(before, row) == Turned::not_one_row || row.dt_s - row.period_s < row.shared_s ||
+      rounded(row.dt_s - row.period_s, row.time)) {
     return;
   }
   row.jumped_s = row.dt_s - row.period_s;

@@ -176,7 +176,7 @@ double FilmMeter::possible_count(const Row& row) {
   if (std::isnan(count_j)) return no_value;
   const double more_j = count_j - believed_count_j_;
   const double most_j =
-      most_of_rated * rated_w_ * (since_count_s_ + row.period_s + row.stamp_s + count_slack_s);
+      most_of_rated * rated_w_ * (since_count_s_ + row.period_s + row.stamp_s + row.shared_s + count_slack_s);
   const bool possible = std::isnan(believed_count_j_) || (more_j >= 0 && more_j <= most_j);
   if (!possible && ++odd_counts_ < believed_after) return no_value;
   if (more_j != 0) since_count_s_ = 0;  // while it stands it may also not have been read

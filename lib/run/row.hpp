@@ -33,6 +33,7 @@ struct Moment {
   bool gap = false;     // rows are missing between the row before and this one
   double jumped_s = 0;  // the log's clock was set forward by so much before this row; taken off here
   double stamp_s = 0;   // what the log's stamps are rounded to, as far as one can see
+  double shared_s = 0;  // stamps so coarse that rows share them: this one is dated within one of that
   bool hold = false;    // on-change log: a value holds until the next one
 
   int step = -1;          // index into the recipe's steps; -1: none of them

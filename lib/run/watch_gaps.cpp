@@ -24,7 +24,7 @@ class GapWatch final : public Watch {
     if (row.jumped_s > 0) {
       tell_clock(row, true, findings);
     } else if (row.gap && row.dt_s > 0 && !row.first) {
-      const bool rounded = row.dt_s - row.period_s < 1.1 * row.stamp_s;
+      const bool rounded = row.dt_s - row.period_s < 1.1 * greater(row.stamp_s, row.shared_s);
       if (!rounded && row.before().dt_s > 0 && turned_between(row.before(), row) == Turned::one_row) {
         tell_clock(row, false, findings);
         clock_set_ = row.time;

@@ -198,6 +198,32 @@ TEST_CASE("rounded stamps lose no film and are no clock that was set") {
   }
 }
 
+TEST_CASE("stamps to ten seconds or to the minute: the film lies where it lay, and that they are is told") {
+  Csv log(2);
+  log.rows.resize(log.film_to());
+  const Account whole = log.read();
+  const auto& fine = whole.film.on_optic;
+  REQUIRE(fine);
+  for (const std::int64_t unit_s : {10, 60}) {
+    CAPTURE(unit_s);
+    Csv coarse = log;
+    for (std::size_t r = 0; r < log.rows.size(); ++r) {
+      const std::int64_t unit_ns = unit_s * 1'000'000'000;
+      coarse.rows[r][0] = to_rfc3339(Instant{log.time(r).ns / unit_ns * unit_ns});
+    }
+    const Account a = coarse.read();
+    INFO(rules_of(a));
+    CHECK(mean_nm(a) == doctest::Approx(mean_nm(whole)).epsilon(0.001));
+    REQUIRE(a.film.on_optic);
+    CHECK(a.film.on_optic->map.peak_to_valley.value.value() ==
+          doctest::Approx(fine->map.peak_to_valley.value.value()).epsilon(0.02));
+    CHECK(rules_of(a) == rules_of(whole));
+    CHECK(std::any_of(a.film.assumed.begin(), a.film.assumed.end(), [](const std::string& text) {
+      return text.find("share a stamp") != std::string::npos;
+    }));
+  }
+}
+
 TEST_CASE(
     "a logger a little slower than stated, stamped to whole seconds: the counter says what is missing") {
   // Of eleven rows one is taken out and the rest dated by whole seconds of a clock that runs on.
