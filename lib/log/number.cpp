@@ -98,7 +98,8 @@ class Scanner {
       const std::size_t mark = thousands_mark(text_.substr(at_), style_.thousands);
       if (mark == 0 || at_ == group) break;
       const std::size_t length = at_ - group;
-      if (grouped ? length != 3 : length > 3) grouping_broken_ = true;
+      // Nothing has thousands that begin with 0: "0,308" is written with another mark than was said.
+      if (grouped ? length != 3 : length > 3 || text_[group] == '0') grouping_broken_ = true;
       grouped = true;
       group = at_ += mark;
     }

@@ -21,8 +21,8 @@ enum class NumberIs : std::uint8_t {
 // How numbers are written in this log.
 struct NumberStyle {
   char point = '.';
-  // Between groups of three digits, before the point. ' ' is also U+00A0, U+2009 and U+202F, '\'' also
-  // U+2019.
+  // Between groups of three digits, before the point; the first of them does not begin with 0. ' ' is also
+  // U+00A0, U+2009 and U+202F, '\'' also U+2019.
   char thousands = '\0';
 };
 

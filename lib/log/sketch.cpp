@@ -56,11 +56,16 @@ std::size_t count_of(const std::string& text, std::string_view mark) {
   return n;
 }
 
+std::string without(std::string text, char mark) {
+  std::erase(text, mark);
+  return text;
+}
+
 // What one file of several may not show: with digits and English letters alone it reads in many ways.
 struct Marks {
   std::string encoding = "utf-8";
   NumberStyle style;
-  bool comma_or_thousands = false;
+  std::string comma_or_thousands;
   std::size_t comments = 0;
 };
 
@@ -272,10 +277,15 @@ class Export {
     const std::string delimiter =
         table_.delimiter == '\t' ? blanks[form_.blanks] : std::string(1, table_.delimiter);
     out += fmt::format("delimiter = \"{}\"{}\n", delimiter, form_.blanks > 0 ? "  # CONFIRM" : "");
-    if (marks.style.point == ',') {
-      out += marks.comma_or_thousands
-                 ? "decimal = \",\"  # CONFIRM: all numbers read with thousands = \",\" as well\n"
-                 : "decimal = \",\"  # CONFIRM\n";
+    if (!marks.comma_or_thousands.empty()) {
+      out += fmt::format(
+          "# decimal = \",\"  # STATE whether {} is a little more than {}: then take the '#' away; or {}: "
+          "then\n# thousands = \",\"  # take this '#' away\n",
+          comment_text(toml_text(marks.comma_or_thousands)),
+          marks.comma_or_thousands.substr(0, marks.comma_or_thousands.find(',')),
+          without(marks.comma_or_thousands, ','));
+    } else if (marks.style.point == ',') {
+      out += "decimal = \",\"  # CONFIRM\n";
     }
     if (marks.style.thousands != '\0') {
       const std::string mark = marks.style.thousands == ' ' ? "space" : std::string(1, marks.style.thousands);

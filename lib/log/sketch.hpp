@@ -38,8 +38,8 @@ struct Table {
   std::vector<Cells> rows;    // the first ones, those with as many cells as the header
   [[nodiscard]] RecordMarks marks() const { return {delimiter, comment}; }
   NumberStyle style;
-  bool comma_or_thousands = false;  // "1,234" could be either, and nothing shows which
-  bool newest_first = false;        // `rows` are in the order of time all the same
+  std::string comma_or_thousands;  // a number such as "1,234", if nothing shows which of the two its comma is
+  bool newest_first = false;       // `rows` are in the order of time all the same
 };
 // Where blanks part the cells, `beginning` says so afterwards and has tabs.
 [[nodiscard]] Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning);

@@ -251,19 +251,19 @@ void find_number_style(Table& table) {
       table.style = style;
     }
   }
-  if (table.style.point != ',' || table.style.thousands != '\0' || table.delimiter == ',') return;
+  if (table.style.point != ',' || table.style.thousands != '\0') return;
   // Groups of three behind every comma: nothing tells 1,234 from 1234.
-  bool any = false;
+  std::string example;
   for (const Cells& row : table.rows) {
     for (const std::string& cell : row) {
       const std::size_t comma = cell.find(',');
       if (comma == std::string::npos || !reads_as_number(cell, table.style)) continue;
       const NumberStyle other{'.', ','};
       if (!reads_as_number(cell, other)) return;
-      any = true;
+      if (example.empty()) example = cell;
     }
   }
-  table.comma_or_thousands = any;
+  table.comma_or_thousands = example;
 }
 
 bool begins_comment(std::string_view line, RecordMarks marks) {

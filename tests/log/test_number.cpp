@@ -121,6 +121,10 @@ TEST_CASE("decimal comma and thousands marks") {
   for (const char* text : {"1.23,5", "1.2345,0", "12.34.567", ".123", "1..234", "1.234.", "1234.567"}) {
     CHECK_MESSAGE(parse_number(text, comma).is == NumberIs::unreadable, text);
   }
+  for (const char* text : {"0,308", "00,308", "-0,308", "000,308", "0,308.5", "0,000,308", "0,308e3"})
+    CHECK_MESSAGE(parse_number(text, {'.', ','}).is == NumberIs::unreadable, text);
+  CHECK(parse_number("0.308", {'.', ','}).value == 0.308);
+  CHECK(parse_number("10,308", {'.', ','}).value == 10308);
   CHECK(parse_number("12 345.5", {'.', ' '}).value == 12345.5);
   CHECK(parse_number("1'000'000", {'.', '\''}).value == 1e6);
   CHECK(parse_number("12\xC2\xA0"
