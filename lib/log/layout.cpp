@@ -140,6 +140,10 @@ class Opening {
     }
     while (cells_.size() > 1 && cells_.back().text.empty()) cells_.pop_back();
     layout.columns = cells_.size();
+    for (const HeaderCell& cell : cells_) {
+      layout.headers.push_back(cell.text);
+      layout.names.push_back(bare_name(cell.text, layout));
+    }
     if (layout.columns > largest_columns) {
       return fail(
           "unreadable-log", head_->place(header_line_.from, 1),
@@ -167,6 +171,7 @@ class Opening {
     for (std::size_t i = 0; i < cells_.size() && i < units.size(); ++i) {
       cells_[i].units_line = std::string(without_brackets(trim(units[i])));
     }
+    for (const HeaderCell& cell : cells_) out_.layout.units.push_back(cell.units_line);
     return true;
   }
 
@@ -394,6 +399,11 @@ HeaderText split_header(const std::string& text) {
   out.name = std::string(trim(std::string_view(text).substr(0, at)));
   out.unit = std::string(trim(std::string_view(text).substr(at + 1, text.size() - at - 2)));
   return out;
+}
+
+std::string bare_name(std::string_view header, const Layout& layout) {
+  if (layout.marked_header && header.starts_with(layout.comment)) header.remove_prefix(1);
+  return lower(split_header(std::string(trim(header))).name);
 }
 
 TextForm text_form(const plan::ChannelMap& map) {

@@ -57,6 +57,8 @@ struct Layout {
   std::vector<std::size_t> marking;       // channels by which a row is known again
   std::vector<std::string> good_quality;  // what a quality column says of good cells
   std::string header_record, time_header;
+  std::vector<std::string> headers, units;  // by column, of the header and the line of units, if there is one
+  std::vector<std::string> names;           // bare_name() of each header
   // Long format: rows of (time, channel, value).
   bool long_form = false;
   std::size_t name_column = 0, value_column = 0;
@@ -89,5 +91,9 @@ struct HeaderText {
   std::optional<std::string> unit;
 };
 [[nodiscard]] HeaderText split_header(const std::string& text);
+
+// A header as it is compared with another: small letters, without its unit and the mark of comments, if the
+// header begins with it.
+[[nodiscard]] std::string bare_name(std::string_view header, const Layout& layout);
 
 }  // namespace vacuary::log

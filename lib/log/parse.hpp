@@ -48,8 +48,7 @@ class SlabParser {
   [[nodiscard]] bool is_comment(std::size_t r, const RowSpan& row);
   void wrong_count(std::size_t r, const RowSpan& row, std::size_t cells, bool cut);
   void no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cut);
-  [[nodiscard]] bool is_other_header(const RowSpan& row) const;
-  void stop_at_header(std::size_t r);
+  bool is_header_again(std::size_t r, const RowSpan& row);
   [[nodiscard]] std::string_view record_text(const RowSpan& row) const {
     return text_.substr(row.begin, row.end - row.begin);
   }

@@ -3,21 +3,12 @@
 
 #include <utility>
 
+#include "log/header_again.hpp"
 #include "log/parse.hpp"
 #include "log/record.hpp"
 #include "log/words.hpp"
 
 namespace vacuary::log {
-namespace {
-
-// Exports that were put one behind the other keep their byte-order marks.
-std::string_view without_order_mark(std::string_view record) {
-  constexpr std::string_view mark = "\xEF\xBB\xBF";
-  return record.starts_with(mark) ? record.substr(mark.size()) : record;
-}
-
-}  // namespace
-
 // Finds the good rows and their stamps.
 void SlabParser::read_rows() {
   const std::span<const std::uint32_t> delimiters = index_.delimiters();
@@ -109,16 +100,18 @@ std::string_view SlabParser::stamp_text(const RowSpan& row) {
 // A line that says of itself that it is no row, whatever stands in it; but for a header that begins so.
 bool SlabParser::is_comment(std::size_t r, const RowSpan& row) {
   if (layout_.comment == '\0' || !record_text(row).starts_with(layout_.comment)) return false;
-  if (layout_.marked_header && is_other_header(row)) return false;
+  if (layout_.marked_header && header_again(record_text(row), layout_).is != HeaderAgain::Is::none)
+    return false;
   odd_row(Oddity::comment_line, r, fmt::format("'{}'", shown(record_text(row))));
   return true;
 }
 
 void SlabParser::wrong_count(std::size_t r, const RowSpan& row, std::size_t cells, bool cut) {
   const auto found = [&] { return fmt::format("{} cells, the header has {}", cells, layout_.columns); };
-  if (is_other_header(row)) {
-    stop_at_header(r);
-  } else if (cut) {
+  if (is_header_again(r, row)) {
+    return;
+  }
+  if (cut) {
     drop(Oddity::cut_last_line, r, "the file ends in the middle of it: " + found());
   } else if (index_.unclosed(r)) {
     drop(Oddity::wrong_field_count, r, "a quotation mark that is never closed, " + found());
@@ -128,12 +121,10 @@ void SlabParser::wrong_count(std::size_t r, const RowSpan& row, std::size_t cell
 }
 
 void SlabParser::no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cut) {
-  if (without_order_mark(record_text(row)) == layout_.header_record) {
-    odd_row(Oddity::repeated_header, r, "the header stands here again");
-    out_.headers.push_back(out_.block.time.size());
-  } else if (is_other_header(row)) {
-    stop_at_header(r);
-  } else if (cut) {
+  if (is_header_again(r, row)) {
+    return;
+  }
+  if (cut) {
     drop(Oddity::cut_last_line, r, "the file ends in the middle of it");
   } else if (is == StampIs::far) {
     drop(Oddity::unreadable_time, r,
@@ -148,21 +139,21 @@ void SlabParser::no_stamp(std::size_t r, const RowSpan& row, StampIs is, bool cu
   }
 }
 
-// A line that names the time column like the header does, and is not the header.
-bool SlabParser::is_other_header(const RowSpan& row) const {
-  if (layout_.time_header.empty()) return false;
-  const std::string_view record = without_order_mark(record_text(row));
-  if (record.find(layout_.time_header) == std::string_view::npos) return false;
-  for (const std::string& text : split_record(record, layout_.delimiter)) {
-    if (trim(text) == layout_.time_header) return true;
+bool SlabParser::is_header_again(std::size_t r, const RowSpan& row) {
+  const HeaderAgain found = header_again(record_text(row), layout_);
+  switch (found.is) {
+    case HeaderAgain::Is::none:
+      return false;
+    case HeaderAgain::Is::same:
+      odd_row(Oddity::repeated_header, r, found.detail);
+      out_.headers.push_back(out_.block.time.size());
+      return true;
+    case HeaderAgain::Is::other:
+      odd_row(Oddity::contradictory_unit, r, found.detail);
+      out_.stopped = true;
+      return true;
   }
   return false;
-}
-
-void SlabParser::stop_at_header(std::size_t r) {
-  odd_row(Oddity::contradictory_unit, r,
-          "a second header with other columns or units: what follows was not read");
-  out_.stopped = true;
 }
 
 }  // namespace vacuary::log

@@ -15,6 +15,7 @@
 #include "log/number.hpp"
 #include "log/record.hpp"
 #include "log/stamp.hpp"
+#include "log/words.hpp"
 
 namespace vacuary::log {
 
@@ -159,8 +160,6 @@ struct Survey {
                                     const Effort& effort = {});
 
 [[nodiscard]] bool is_unit(std::string_view text);
-// Whether a header says that its column is a time or a date.
-[[nodiscard]] bool named_like_time(const std::string& header);
 
 // One [[column]] of the map, or a comment in its place.
 struct ColumnGuess {

@@ -16,12 +16,6 @@ namespace {
 
 using plan::What;
 
-std::string lower(std::string_view text) {
-  std::string out(text);
-  std::transform(out.begin(), out.end(), out.begin(), [](unsigned char c) { return std::tolower(c); });
-  return out;
-}
-
 bool holds_word(const std::string& header, std::initializer_list<const char*> words) {
   const std::string name = lower(header);
   return std::any_of(words.begin(), words.end(),

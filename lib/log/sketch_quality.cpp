@@ -10,12 +10,6 @@
 namespace vacuary::log {
 namespace {
 
-std::string lower(std::string_view text) {
-  std::string out(text);
-  std::transform(out.begin(), out.end(), out.begin(), [](unsigned char c) { return std::tolower(c); });
-  return out;
-}
-
 bool ends_word(std::string_view text, std::size_t at) {
   return at == text.size() || std::isalnum(static_cast<unsigned char>(text[at])) == 0;
 }

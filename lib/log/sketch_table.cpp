@@ -50,14 +50,6 @@ bool has_comments(const std::vector<Line>& lines) {
   return others >= 0;
 }
 
-// A number or a stamp: "1-CH2 [mbar]" and "101 Druck" are names.
-bool is_value(std::string_view cell) {
-  if (!cell.empty() && (cell[0] == '-' || cell[0] == '+' || cell[0] == '.')) cell.remove_prefix(1);
-  const auto is_digit = [](char c) { return c >= '0' && c <= '9'; };
-  if (cell.empty() || !is_digit(cell[0])) return false;
-  return 2 * std::count_if(cell.begin(), cell.end(), is_digit) >= static_cast<std::ptrdiff_t>(cell.size());
-}
-
 // How well a delimiter explains the lines: the share of lines with the usual number of cells, and
 // whether the first of them is a line of names.
 struct Trial {
@@ -92,8 +84,7 @@ bool is_names(const Cells& cells) {
 // "7", "#7" and "Column 7" to 7.
 std::optional<unsigned> column_number(std::string_view cell) {
   const std::size_t digits = std::min(cell.find_first_of("0123456789"), cell.size());
-  std::string word(trim(cell.substr(0, digits)));
-  std::transform(word.begin(), word.end(), word.begin(), [](unsigned char c) { return std::tolower(c); });
+  const std::string word = lower(trim(cell.substr(0, digits)));
   constexpr std::array words = {"", "#", "no.", "nr.", "col", "column", "spalte"};
   if (std::find(words.begin(), words.end(), word) == words.end()) return std::nullopt;
   unsigned number = 0;
@@ -518,6 +509,7 @@ Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning
   for (Cells& cells : all) {
     if (cells.size() > table.header.size() || 2 * cells.size() < table.header.size()) continue;
     cells.resize(table.header.size());
+    if (cells == table.header || cells == table.units) continue;  // of another export behind the first
     table.rows.push_back(std::move(cells));
   }
   if (table.rows.empty())

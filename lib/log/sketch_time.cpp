@@ -150,12 +150,6 @@ bool holds_digit_stamps(const Table& table, std::size_t column) {
   return all_cells(table, column, is_date_of_digits) || all_cells(table, column, is_clock_of_digits);
 }
 
-std::string lower(std::string_view text) {
-  std::string out(text);
-  std::transform(out.begin(), out.end(), out.begin(), [](unsigned char c) { return std::tolower(c); });
-  return out;
-}
-
 // A gauge may show 101325 for hours: six digits are a time of day only under such a name.
 bool is_candidate(const Table& table, std::size_t column) {
   if (could_be_stamp(table, column)) return true;
@@ -325,16 +319,6 @@ std::string time_in(const Table& table, std::size_t column) {
 }
 
 }  // namespace
-
-bool named_like_time(const std::string& header) {
-  // The mark before the first name, as of comments, is no part of it.
-  const std::string name = lower(trim(std::string_view(header).substr(header.starts_with('#') ? 1 : 0)));
-  for (const char* word : {"time", "elapsed", "zeit", "tiempo", "temps", "tempo", "stamp", "epoch", "date",
-                           "datum", "fecha", "hora", "heure", "uhr", "julian"}) {
-    if (name.find(word) != std::string::npos) return true;
-  }
-  return name == "t" || name.starts_with("t [") || name.starts_with("t (") || name.starts_with("t/");
-}
 
 std::optional<TimeGuess> find_time(const Table& table) {
   if (auto guess = written_time(table)) return guess;

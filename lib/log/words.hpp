@@ -39,6 +39,15 @@ inline constexpr std::string_view replacement_character = "\xEF\xBF\xBD";
 // The beginning of a cell, for messages.
 [[nodiscard]] inline std::string shown(std::string_view text) { return clean(text.substr(0, 40)); }
 
+// ASCII letters only.
+[[nodiscard]] std::string lower(std::string_view text);
+
+// A number or a stamp: "1-CH2 [mbar]" and "101 Druck" are names.
+[[nodiscard]] bool is_value(std::string_view cell);
+
+// Whether a header says that its column is a time or a date.
+[[nodiscard]] bool named_like_time(std::string_view header);
+
 // "12.5 s", "35 min", "2 h": a distance as a person says it.
 [[nodiscard]] std::string say_seconds(std::int64_t ns);
 

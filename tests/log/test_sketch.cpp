@@ -194,6 +194,12 @@ TEST_CASE("lines that are no rows say nothing of the columns: a header that come
   CHECK(holds(map, "footer_lines = 1"));
 }
 
+TEST_CASE("a short log whose header and units stand there again") {
+  const std::string head = "Time;P\n;mbar\n";
+  const std::string row = "2031-03-04T05:06:07Z;1\n";
+  CHECK(holds(sketch(head + row + row + head + row), "form = \"rfc3339\"  # CONFIRM\n"));
+}
+
 TEST_CASE("of a very long log all of the beginning is looked at and pieces of the rest, and this is known") {
   const auto file = write("export.txt", "time,S\n" + rows(1000, [](int i) {
                                           return i == 700 ? "seen" : i == 600 ? "missed" : "usual";
