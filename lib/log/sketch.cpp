@@ -189,6 +189,32 @@ class Export {
            std::all_of(table_.rows.begin(), table_.rows.end(),
                        [&](const Cells& row) { return all(row, same_number) && all(row, same_text); });
   }
+  // A log on change has a cell where a value has changed, and most others are empty.
+  [[nodiscard]] std::string mode_line() const {
+    constexpr double worth_telling = 0.2, most = 0.5;
+    std::size_t columns = 0, sparse = 0;
+    double filled = 0, empty = 0;
+    for (std::size_t i = 0; i < survey_.filling.size(); ++i) {
+      if (survey_.columns[i].numbers == 0 || is_time(i) || is_quality_of_any(i) || !own_times_.empty())
+        continue;
+      const Filling& each = survey_.filling[i];
+      ++columns;
+      sparse += each.is_sparse() ? 1U : 0U;
+      filled += static_cast<double>(each.filled);
+      empty += static_cast<double>(each.empty);
+    }
+    const double share = empty / std::max(filled + empty, 1.0);
+    const std::string said = fmt::format("{:.0f} % of the numbers' cells are empty", 100 * share);
+    if (share >= most && 2 * sparse >= columns)
+      return "mode = \"on_change\"  # CONFIRM: " + said +
+             ", mostly behind each value, as where only\n# what has changed is written. If an empty cell "
+             "means "
+             "that a reading is missing, it is \"periodic\"\n";
+    if (share >= worth_telling)
+      return "mode = \"periodic\"  # CONFIRM: " + said +
+             ". If an empty cell means \"as before\", it is \"on_change\"\n";
+    return "mode = \"periodic\"  # CONFIRM: or \"on_change\", when silence means \"as before\"\n";
+  }
   // How the file is written: one map is for files that agree in it.
   [[nodiscard]] std::string way_of_writing(const Marks& marks) const {
     return file_table(marks) + time_table();
@@ -207,9 +233,10 @@ class Export {
     return out;
   }
   [[nodiscard]] std::string logging_table() const {
-    std::string out =
-        "\n[logging]\nmode = \"periodic\"  # CONFIRM: or \"on_change\", when silence means \"as before\"\n";
-    if (time_ && !long_ && !time_->period.empty())
+    const std::string mode = mode_line();
+    std::string out = "\n[logging]\n" + mode;
+    const bool steady = mode.starts_with("mode = \"periodic\"");
+    if (steady && time_ && !long_ && !time_->period.empty())
       out += fmt::format("# period: {} between the first rows; left out, it is found from the log\n",
                          time_->period);
     return out;

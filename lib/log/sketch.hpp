@@ -135,6 +135,18 @@ struct Effort {
   std::size_t of = 16;
 };
 
+// How much of a column is empty, and how that lies among the rest.
+struct Filling {
+  std::size_t filled = 0, empty = 0;
+  std::size_t alone = 0;  // filled cells with an empty one below
+  void add(bool is_empty);
+  // Where rows hold what has changed, values stand alone; where a device is off, all below are empty.
+  [[nodiscard]] bool is_sparse() const { return filled > 0 && 2 * empty >= filled && 4 * alone >= filled; }
+
+ private:
+  bool last_filled_ = false;
+};
+
 // What all rows say.
 struct Survey {
   struct Tag {
@@ -143,6 +155,7 @@ struct Survey {
     Content content;
   };
   std::vector<Content> columns;  // by column; empty for rows of (time, name, value)
+  std::vector<Filling> filling;  // the same
   std::vector<Tag> tags;         // in order of appearance
   Content quality;               // of rows of (time, name, value)
   bool more_tags = false;

@@ -22,7 +22,10 @@ class Surveyor {
   Surveyor(const Table& table, const TimeGuess* time, const LongGuess* long_form)
       : table_(table), time_(time), long_(long_form) {
     if (time_ != nullptr) check_.emplace(table, *time_);
-    if (long_ == nullptr) out_.columns.resize(table.header.size());
+    if (long_ == nullptr) {
+      out_.columns.resize(table.header.size());
+      out_.filling.resize(table.header.size());
+    }
     out_.comments = table.comments;
   }
 
@@ -54,15 +57,19 @@ class Surveyor {
       from = delimiter + std::size_t{1};
     }
     cells_.push_back(trim(text.substr(from, end - from)));
+    const std::size_t written = cells_.size();
     while (!cells_.empty() && cells_.back().empty()) cells_.pop_back();
     const std::size_t wanted = table_.header.size();
-    if (cells_.size() > wanted || 2 * cells_.size() < wanted) return;
+    if (cells_.size() > wanted || 2 * written < wanted) return;
     cells_.resize(wanted);
     if (!has_stamp()) return;
     ++out_.rows;
     if (long_ != nullptr) add_to_tag();
     for (std::size_t i = 0; long_ == nullptr && i < wanted; ++i) {
-      if (!is_time(i)) out_.columns[i].add(cell(i), table_.style);
+      if (is_time(i)) continue;
+      const std::string_view content = cell(i);
+      out_.columns[i].add(content, table_.style);
+      out_.filling[i].add(content.empty());
     }
   }
 
@@ -121,6 +128,12 @@ std::string_view from_next_line(std::string_view text) {
 }
 
 }  // namespace
+
+void Filling::add(bool is_empty) {
+  ++(is_empty ? empty : filled);
+  if (is_empty && last_filled_) ++alone;
+  last_filled_ = !is_empty;
+}
 
 void Survey::add_tags(const Survey& other) {
   quality.add(other.quality);

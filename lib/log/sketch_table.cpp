@@ -507,7 +507,9 @@ Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning
   std::vector<Cells> all = records(text.substr(table.rows_from), table.marks());
   take_units_line(table, all, beginning.text, beginning.form.blanks);
   for (Cells& cells : all) {
-    if (cells.size() > table.header.size() || 2 * cells.size() < table.header.size()) continue;
+    // Of a log on change most cells may be empty, at the end too.
+    const bool enough = 2 * cells.size() >= table.header.size() || (cells.size() >= 2 && is_value(cells[0]));
+    if (cells.size() > table.header.size() || !enough) continue;
     cells.resize(table.header.size());
     if (cells == table.header || cells == table.units) continue;  // of another export behind the first
     table.rows.push_back(std::move(cells));

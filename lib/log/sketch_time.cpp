@@ -54,7 +54,8 @@ struct Readings {
   }
 };
 
-Readings readings(const Table& table, const Trial& trial, const TimeGuess& where) {
+// `may_end`: columns with stamps of their own are of different lengths, so the first blank one is their end.
+Readings readings(const Table& table, const Trial& trial, const TimeGuess& where, bool may_end = false) {
   StampFormat format;
   format.form = trial.form;
   format.format = trial.format;
@@ -63,7 +64,7 @@ Readings readings(const Table& table, const Trial& trial, const TimeGuess& where
   Readings out;
   std::int64_t last = INT64_MIN;
   for (const Cells& row : table.rows) {
-    if (out.tried == rows_to_try) break;
+    if (out.tried == rows_to_try || (may_end && row[where.column].empty())) break;
     if (++out.tried == 4 && out.read == 0) break;
     const Stamp stamp = reader.read(where.stamp([&row](std::size_t i) { return row[i]; }));
     if (stamp.is == StampIs::unreadable || stamp.is == StampIs::far) continue;
@@ -77,10 +78,10 @@ Readings readings(const Table& table, const Trial& trial, const TimeGuess& where
   return out;
 }
 
-Readings readings(const Table& table, const Trial& trial, std::size_t column) {
+Readings readings(const Table& table, const Trial& trial, std::size_t column, bool may_end = false) {
   TimeGuess where;
   where.column = column;
-  return readings(table, trial, where);
+  return readings(table, trial, where, may_end);
 }
 
 std::string usual_distance(std::vector<std::int64_t> distances) {
@@ -338,7 +339,7 @@ std::vector<std::size_t> own_times(const Table& table, const TimeGuess& time) {
   const bool counted = time.form != plan::TimeForm::rfc3339 && time.form != plan::TimeForm::local;
   for (std::size_t column = 0; column < table.header.size(); ++column) {
     if (counted && !named_like_time(table.header[column])) continue;
-    if (column != time.column && !readings(table, {time.form, time.format}, column).good()) continue;
+    if (column != time.column && !readings(table, {time.form, time.format}, column, true).good()) continue;
     // Two times side by side are of one row.
     if (!out.empty() && out.back() + 1 == column) return {};
     out.push_back(column);

@@ -97,6 +97,27 @@ void Strand::tell_never_named() {
   }
 }
 
+// Where each row holds what has changed alone, nearly all would be taken for missing.
+void Strand::tell_mostly_empty() {
+  if (long_form_ || on_change_) return;
+  const Tally& tally = merger_.tally();
+  const auto numbers = std::count_if(header_.channels.begin(), header_.channels.end(),
+                                     [](const ChannelInfo& channel) { return !channel.text; });
+  const std::uint64_t cells = tally.rows * static_cast<std::uint64_t>(numbers);
+  const std::uint64_t empty = tally.count[static_cast<std::size_t>(Oddity::missing_cell)];
+  if (2 * empty <= cells) return;
+  Diagnostic d;
+  d.severity = Severity::warning;
+  d.rule = "mostly-empty";
+  d.where = Place::whole_file(header_.file);
+  d.message = fmt::format(
+      "{:.0f} % of the cells that should hold numbers are empty, and taken for readings that are missing",
+      100 * static_cast<double>(empty) / static_cast<double>(cells));
+  d.remedy =
+      "if an empty cell means \"as before\", state mode = \"on_change\" under [logging] in the channel map";
+  diagnostics_.push_back(std::move(d));
+}
+
 Block* Strand::next() {
   if (lent_) pipeline_.give_back(std::move(lent_));
   if (finished_) return nullptr;
@@ -115,6 +136,7 @@ Block* Strand::next() {
   if (!ahead) {
     finished_ = true;
     if (!tell_out_of_order()) tell_never_named();
+    tell_mostly_empty();
     if (!stopped && pipeline_.failure()) diagnostics_.push_back(*pipeline_.failure());
   }
   lent_ = std::move(current_);

@@ -30,6 +30,7 @@ class Strand {
       : header_(std::move(header)),
         long_form_(map.long_form),
         newest_first_(map.newest_first),
+        on_change_(map.logging == plan::Logging::on_change),
         figures_(header_, options),
         merger_(header_, std::move(turned), map, figures_),
         pipeline_(std::move(splitter), figures_, options) {}
@@ -37,9 +38,10 @@ class Strand {
   void stop_at_header(std::uint64_t line);
   [[nodiscard]] bool tell_out_of_order();
   void tell_never_named();
+  void tell_mostly_empty();
 
   Header header_;
-  bool long_form_ = false, newest_first_ = false;
+  bool long_form_ = false, newest_first_ = false, on_change_ = false;
   FigureMaker figures_;
   Merger merger_;
   Pipeline pipeline_;
