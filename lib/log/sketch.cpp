@@ -14,42 +14,6 @@
 namespace vacuary::log {
 namespace {
 
-const char* word(plan::TimeForm form) {
-  switch (form) {
-    case plan::TimeForm::rfc3339:
-      return "rfc3339";
-    case plan::TimeForm::local:
-      return "local";
-    case plan::TimeForm::epoch_s:
-      return "epoch_s";
-    case plan::TimeForm::epoch_ms:
-      return "epoch_ms";
-    case plan::TimeForm::epoch_us:
-      return "epoch_us";
-    case plan::TimeForm::epoch_ns:
-      return "epoch_ns";
-    case plan::TimeForm::spreadsheet_day:
-      return "spreadsheet_day";
-    case plan::TimeForm::elapsed_s:
-      return "elapsed_s";
-    case plan::TimeForm::elapsed_ms:
-      return "elapsed_ms";
-    case plan::TimeForm::elapsed_min:
-      return "elapsed_min";
-    case plan::TimeForm::elapsed_h:
-      return "elapsed_h";
-    case plan::TimeForm::elapsed_d:
-      return "elapsed_d";
-    case plan::TimeForm::elapsed_clock:
-      return "elapsed_clock";
-    case plan::TimeForm::mjd:
-      return "mjd";
-    case plan::TimeForm::julian_date:
-      return "julian_date";
-  }
-  return "";
-}
-
 std::size_t count_of(const std::string& text, std::string_view mark) {
   std::size_t n = 0;
   for (std::size_t at = text.find(mark); at != std::string::npos; at = text.find(mark, at + mark.size())) ++n;
@@ -217,18 +181,18 @@ class Export {
   }
   // How the file is written: one map is for files that agree in it.
   [[nodiscard]] std::string way_of_writing(const Marks& marks) const {
-    return file_table(marks) + time_table();
+    return file_table(marks) + time_table(table_, time_ ? &*time_ : nullptr, unread_times_);
   }
   [[nodiscard]] std::string long_table() const {
     if (!long_) return "";
     std::string out = "\n[long]\n" +
-                      column_line("channel_column", long_->name_column, "CONFIRM: one value a row") +
-                      column_line("value_column", long_->value_column, "CONFIRM");
+                      column_line(table_, "channel_column", long_->name_column, "CONFIRM: one value a row") +
+                      column_line(table_, "value_column", long_->value_column, "CONFIRM");
     if (long_->unit_column >= 0)
-      out += column_line("unit_column", static_cast<std::size_t>(long_->unit_column),
+      out += column_line(table_, "unit_column", static_cast<std::size_t>(long_->unit_column),
                          "CONFIRM: each value is read in the unit that stands there");
     if (long_->quality_column >= 0)
-      out += column_line("quality_column", static_cast<std::size_t>(long_->quality_column),
+      out += column_line(table_, "quality_column", static_cast<std::size_t>(long_->quality_column),
                          "CONFIRM: it says whether the value is good");
     return out;
   }
@@ -327,83 +291,6 @@ class Export {
     if (marks.comments > 0)
       out +=
           fmt::format("comment = \"#\"  # CONFIRM: {} lines begin with it and are no rows\n", marks.comments);
-    return out;
-  }
-
-  // A column is found by its name. One without a name cannot be named in a map.
-  [[nodiscard]] std::string column_line(const char* key, std::size_t column, const char* mark) const {
-    const std::string& header = table_.header[column];
-    if (!header.empty()) return fmt::format("{} = {}  # {}\n", key, toml_text(header), mark);
-    return fmt::format(
-        "# {} = \"\"  # STATE: it is column {}, which has no name: write one into the export\n", key,
-        column + 1);
-  }
-
-  // Left out, the time column is the first one, unless another is called "time".
-  [[nodiscard]] bool found_without_name() const {
-    const auto called_time = [](const std::string& header) { return split_header(header).name == "time"; };
-    return time_->column == 0 && table_.header[0].empty() &&
-           std::none_of(table_.header.begin(), table_.header.end(), called_time);
-  }
-
-  // What was seen, for the person who has to find the form or a better export.
-  [[nodiscard]] std::string no_time_line() const {
-    std::string out = "# column = \"\"  # STATE: no column reads as a time";
-    constexpr std::size_t most = 4;
-    bool clock = false;
-    for (std::size_t i = 0; i < std::min(unread_times_.size(), most); ++i) {
-      const UnreadTime& seen = unread_times_[i];
-      out += fmt::format("{} \"{}\" holds \"{}\"", i == 0 ? ";" : ",",
-                         comment_text(table_.header[seen.column]), comment_text(seen.example));
-      clock = clock || seen.clock;
-    }
-    if (clock && unread_times_.size() == 1) out += "; a time of day is not read without its date";
-    return out + "\n";
-  }
-
-  [[nodiscard]] std::string time_columns() const {
-    const std::vector<std::size_t>& parts = time_->parts;
-    if (parts.size() > 2) {
-      std::string names;
-      for (const std::size_t part : parts)
-        names += (names.empty() ? "" : ", ") + toml_text(table_.header[part]);
-      return fmt::format("columns = [{}]  # CONFIRM\n", names);
-    }
-    const std::string column = found_without_name()
-                                   ? "# column: the first one, which has no name  # CONFIRM\n"
-                                   : column_line("column", time_->column, "CONFIRM");
-    return parts.empty() ? column : column + column_line("date_column", parts.front(), "CONFIRM");
-  }
-
-  [[nodiscard]] std::string time_table() const {
-    std::string out = "\n[time]\n";
-    if (!time_) return out + no_time_line();
-    out += time_columns();
-    if (!time_->not_read.empty()) {
-      return out + fmt::format(
-                       "# form = \"\"  # STATE: elapsed time in {} is not read; export it in seconds, then "
-                       "form = \"elapsed_s\" and start\n",
-                       comment_text(time_->not_read));
-    }
-    out += fmt::format("form = \"{}\"  # CONFIRM\n", word(time_->form));
-    if (!time_->format.empty()) {
-      out += fmt::format("format = {}  # CONFIRM{}{}\n", toml_text(time_->format),
-                         time_->remark.empty() ? "" : ": ", time_->remark);
-    }
-    if (time_->own_offset) {
-      out += "zone = \"UTC\"  # each stamp carries its own offset\n";
-    } else if (time_->form == plan::TimeForm::local || time_->form == plan::TimeForm::spreadsheet_day) {
-      out += "# zone = \"\"  # STATE the clock's time zone, such as \"Europe/Madrid\", or \"UTC\"\n";
-    }
-    if (time_->form == plan::TimeForm::elapsed_clock) {
-      out +=
-          "# start = \"\"  # STATE when it was 0:00:00, such as \"2031-03-04T05:06:07Z\"; of a time of day "
-          "without "
-          "its date, midnight of\n# that day on the clock it is from, such as "
-          "\"2031-03-04T00:00:00+01:00\"\n";
-    } else if (is_elapsed(time_->form)) {
-      out += "# start = \"\"  # STATE when the elapsed time was zero, such as \"2031-03-04T05:06:07Z\"\n";
-    }
     return out;
   }
 

@@ -76,6 +76,13 @@ struct UnreadTime {
 };
 [[nodiscard]] std::vector<UnreadTime> unread_times(const Table& table, const TimeGuess* time);
 
+// Line `key` of a map for a column, by its name. One without a name cannot be named in a map.
+[[nodiscard]] std::string column_line(const Table& table, const char* key, std::size_t column,
+                                      const char* mark);
+// The [time] table of the map.
+[[nodiscard]] std::string time_table(const Table& table, const TimeGuess* time,
+                                     const std::vector<UnreadTime>& unread);
+
 // Further columns of stamps in the form of `time`, each with columns behind it whose rows it dates: all of
 // the log's time columns in order, `time`'s the first; empty if there is only one.
 [[nodiscard]] std::vector<std::size_t> own_times(const Table& table, const TimeGuess& time);
