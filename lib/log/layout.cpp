@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <set>
 #include <utility>
 
@@ -265,6 +266,25 @@ class Opening {
                   "state the time form in the channel map, for example zone = \"Europe/Berlin\" or \"UTC\"");
     }
     layout.stamp = std::get<StampFormat>(std::move(format));
+    return time_unit_agrees();
+  }
+
+  // Elapsed time in another unit than the log says is as wrong as any channel.
+  bool time_unit_agrees() {
+    const HeaderCell& cell = cells_[out_.layout.time_column];
+    const std::int64_t one = ns_of_one(map_.time_form);
+    const std::pair<std::string, const char*> texts[] = {
+        {split_header(cell.text).unit.value_or(""), "header"}, {cell.units_line, "line of units"}};
+    for (const auto& [text, where] : texts) {
+      const auto read = parse_unit(text, Kind::duration);
+      const auto* unit = std::get_if<Unit>(&read);
+      if (one == 0 || unit == nullptr || std::llround(unit->factor * 1e9) == one) continue;
+      return fail(
+          "contradictory-unit", cell_place(out_.layout.time_column),
+          fmt::format("the time column is in '{}' by the log's {}, and the channel map reads it as {}", text,
+                      where, describe(out_.layout.stamp)),
+          "find out which is true and correct 'form' under [time] in the channel map");
+    }
     return true;
   }
 

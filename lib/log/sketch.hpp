@@ -55,6 +55,8 @@ struct TimeGuess {
   std::string other;        // the format with day and month the other way round, if that reads as well
   std::string remark;       // why a person should look twice: "month first reads as well"
   std::string not_read;     // a unit of elapsed time that no form has
+  std::string unknown;      // what stands where its unit should, and is none known here
+  bool no_unit = false;     // of elapsed time: nothing says in which unit it is
   bool own_offset = false;  // each stamp carries its offset from UTC
   std::string period;       // usual distance of the first rows
   [[nodiscard]] bool has(std::size_t i) const {

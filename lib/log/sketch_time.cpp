@@ -229,6 +229,7 @@ std::optional<plan::TimeForm> counted_form(double value, std::uint8_t decimals, 
 }
 
 std::optional<plan::TimeForm> elapsed_form(double seconds) {
+  if (seconds == 1) return plan::TimeForm::elapsed_s;
   if (seconds == 1e-3) return plan::TimeForm::elapsed_ms;
   if (seconds == 60) return plan::TimeForm::elapsed_min;
   if (seconds == 3600) return plan::TimeForm::elapsed_h;
@@ -246,15 +247,72 @@ bool has_form_of_time(const std::string& cell) {
                      [&cell](char mark) { return std::count(cell.begin(), cell.end(), mark) == 2; });
 }
 
-// As the header or the line of units says.
-std::string unit_of(const Table& table, std::size_t column) {
-  const std::string unit = split_header(table.header[column]).unit.value_or("");
-  return unit.empty() && column < table.units.size() ? table.units[column] : unit;
+// Seconds of one; as units are written and as a person says them.
+std::optional<double> seconds_of(std::string_view text) {
+  struct Word {
+    double seconds;
+    std::vector<std::string_view> words;
+  };
+  static const std::vector<Word> all = {
+      {1e-3, {"msec", "msecs", "millis", "millisecond", "milliseconds", "millisekunden", "millisecondes"}},
+      {1,
+       {"sec", "secs", "second", "seconds", "sek", "sekunde", "sekunden", "seconde", "secondes", "segundo",
+        "segundos", "secondo", "secondi"}},
+      {60, {"mins", "minute", "minutes", "minuten", "minuto", "minutos", "minuti"}},
+      {3600,
+       {"hr", "hrs", "hour", "hours", "std", "stunde", "stunden", "heure", "heures", "hora", "horas", "ora",
+        "ore"}},
+      {86'400,
+       {"day", "days", "tag", "tage", "jour", "jours", "dia", "dias", "d\u00EDa", "d\u00EDas", "giorno",
+        "giorni", "day fraction", "fraction of day", "fraction of a day"}}};
+  const auto parsed = parse_unit(text, Kind::duration);
+  if (const auto* unit = std::get_if<Unit>(&parsed)) return unit->factor;
+  std::string word = lower(text);
+  if (word.ends_with('.')) word.pop_back();
+  if (word == "min") return 60;
+  for (const Word& each : all) {
+    if (std::find(each.words.begin(), each.words.end(), word) != each.words.end()) return each.seconds;
+  }
+  return std::nullopt;
+}
+
+// What is said of a count's unit: in brackets, at the end of the header, as "Zeit/min", "time_ms" and
+// "elapsed minutes", or in the line of units.
+struct SaidUnit {
+  std::string text;
+  std::optional<double> seconds;
+};
+SaidUnit unit_of(const Table& table, std::size_t column) {
+  const HeaderText header = split_header(table.header[column]);
+  if (header.unit && !header.unit->empty()) return {*header.unit, seconds_of(*header.unit)};
+  if (column < table.units.size() && !table.units[column].empty()) {
+    const std::string text(without_brackets(table.units[column]));
+    return {text, seconds_of(text)};
+  }
+  const std::size_t before = header.name.find_last_of(" _/-,.");
+  std::string end = before == std::string::npos ? header.name : header.name.substr(before + 1);
+  // A name that is nothing but a unit is one only if it is a whole word: "t", "d" and "h" are no times.
+  if (before != std::string::npos || end.size() > 3) {
+    if (const auto seconds = seconds_of(end)) return {end, seconds};
+  }
+  for (const std::string_view word : {"milliseconds", "seconds", "minutes", "hours"}) {
+    if (lower(end).ends_with(word)) return {std::string(word), seconds_of(word)};
+  }
+  return {};
 }
 
 bool has_unit_of_something_else(const Table& table, std::size_t column) {
-  const std::string unit = unit_of(table, column);
-  return is_unit(unit) && !std::holds_alternative<Unit>(parse_unit(unit, Kind::duration));
+  const SaidUnit unit = unit_of(table, column);
+  return !unit.seconds && is_unit(unit.text);
+}
+
+// "t_min" and "Minutes" name a time by their unit.
+bool named_by_unit(const Table& table, std::size_t column) {
+  const std::string name = lower(split_header(table.header[column]).name);
+  const SaidUnit unit = unit_of(table, column);
+  if (!unit.seconds) return false;
+  return name == lower(unit.text) || (name.starts_with('t') && name.size() == unit.text.size() + 2) ||
+         (name.starts_with("t, ") && name.size() == unit.text.size() + 3);
 }
 
 // A column of numbers that never fall.
@@ -263,31 +321,30 @@ std::optional<TimeGuess> counted_time(const Table& table, std::size_t column) {
   const ParsedNumber first = parse_number(table.rows.front()[column], style);
   if (first.is != NumberIs::number) return std::nullopt;
   if (holds_digit_stamps(table, column)) return std::nullopt;
-  const auto form = counted_form(first.value, first.decimals, table.header[column]);
+  const SaidUnit unit = unit_of(table, column);
+  auto form = counted_form(first.value, first.decimals, table.header[column]);
+  const bool a_day = form == plan::TimeForm::spreadsheet_day || form == plan::TimeForm::julian_date ||
+                     form == plan::TimeForm::mjd;
+  const bool by_name = !form || (a_day && form != plan::TimeForm::mjd);
+  if (a_day && unit.seconds && *unit.seconds != 86'400) form.reset();
   const bool named = named_like_time(table.header[column]) || form == plan::TimeForm::mjd ||
-                     lower(split_header(table.header[column]).name) == "jd";
-  const bool by_name =
-      !form || form == plan::TimeForm::spreadsheet_day || form == plan::TimeForm::julian_date;
+                     lower(split_header(table.header[column]).name) == "jd" || named_by_unit(table, column);
   if (!named && by_name) return std::nullopt;
   if (has_unit_of_something_else(table, column)) return std::nullopt;
-  const Readings read = readings(table, {form.value_or(plan::TimeForm::elapsed_s), ""}, column);
-  if (!read.good()) return std::nullopt;
-  if (read.distances.empty() && read.tried > 1) return std::nullopt;  // a day's number stands still
   TimeGuess guess;
   guess.column = column;
-  guess.form = form.value_or(plan::TimeForm::elapsed_s);
-  guess.period = usual_distance(read.distances);
-  if (form) return guess;
-  const std::string unit = unit_of(table, column);
-  const auto parsed = parse_unit(unit, Kind::duration);
-  const auto* stated = std::get_if<Unit>(&parsed);
-  if (stated == nullptr || stated->factor == 1) return guess;
-  if (const auto elapsed = elapsed_form(stated->factor)) {
-    guess.form = *elapsed;
-    guess.period = usual_distance(readings(table, {*elapsed, ""}, column).distances);
+  guess.form = form.value_or(elapsed_form(unit.seconds.value_or(1)).value_or(plan::TimeForm::elapsed_s));
+  const Readings read = readings(table, {guess.form, ""}, column);
+  if (!read.good()) return std::nullopt;
+  if (read.distances.empty() && read.tried > 1) return std::nullopt;  // a day's number stands still
+  if (form || (unit.seconds && elapsed_form(*unit.seconds))) {
+    guess.period = usual_distance(read.distances);
+  } else if (unit.seconds) {
+    guess.not_read = unit.text;
+  } else if (!unit.text.empty()) {
+    guess.unknown = unit.text;
   } else {
-    guess.not_read = unit;
-    guess.period.clear();
+    guess.no_unit = true;
   }
   return guess;
 }
@@ -335,7 +392,7 @@ std::optional<TimeGuess> find_time(const Table& table) {
 
 std::vector<std::size_t> own_times(const Table& table, const TimeGuess& time) {
   std::vector<std::size_t> out;
-  if (!time.parts.empty() || !time.not_read.empty()) return out;
+  if (!time.parts.empty() || !time.not_read.empty() || !time.unknown.empty()) return out;
   const bool counted = time.form != plan::TimeForm::rfc3339 && time.form != plan::TimeForm::local;
   for (std::size_t column = 0; column < table.header.size(); ++column) {
     if (counted && !named_like_time(table.header[column])) continue;

@@ -101,7 +101,15 @@ std::string time_table(const Table& table, const TimeGuess* guess, const std::ve
                      "form = \"elapsed_s\" and start\n",
                      comment_text(time.not_read));
   }
-  out += fmt::format("form = \"{}\"  # CONFIRM\n", word(time.form));
+  if (!time.unknown.empty()) {
+    out += fmt::format(
+        "# form = \"\"  # STATE: the log says \"{}\", which is no unit known here: elapsed_ms, elapsed_s, "
+        "elapsed_min, elapsed_h or elapsed_d\n",
+        comment_text(time.unknown));
+  } else {
+    out += fmt::format("form = \"{}\"  # CONFIRM{}\n", word(time.form),
+                       time.no_unit ? ": the log does not say in which unit it is" : "");
+  }
   if (!time.format.empty()) {
     out += fmt::format("format = {}  # CONFIRM{}{}\n", toml_text(time.format),
                        time.remark.empty() ? "" : ": ", time.remark);

@@ -272,7 +272,10 @@ bool needs_zone(const plan::ChannelMap& map) {
   return map.time_form == TimeForm::local && map.time_format.find("%z") == std::string::npos;
 }
 
-// What a count's one is; 0: the form is no count.
+bool fits(std::int64_t seconds) { return seconds > -9'223'372'036 && seconds < 9'223'372'036; }
+
+}  // namespace
+
 std::int64_t ns_of_one(TimeForm form) {
   switch (form) {
     case TimeForm::epoch_s:
@@ -301,10 +304,6 @@ std::int64_t ns_of_one(TimeForm form) {
   }
   return 0;
 }
-
-bool fits(std::int64_t seconds) { return seconds > -9'223'372'036 && seconds < 9'223'372'036; }
-
-}  // namespace
 
 bool is_elapsed(TimeForm form) {
   return form == TimeForm::elapsed_clock || form == TimeForm::elapsed_s || form == TimeForm::elapsed_ms ||

@@ -45,6 +45,9 @@ template <class F>
 // Counted from ChannelMap::start.
 [[nodiscard]] bool is_elapsed(plan::TimeForm form);
 
+// What the one of a count is in nanoseconds; 0: the form is no count.
+[[nodiscard]] std::int64_t ns_of_one(plan::TimeForm form);
+
 // What the map says about time; text: why it cannot be used.
 [[nodiscard]] std::variant<StampFormat, std::string> stamp_format(const plan::ChannelMap& map);
 

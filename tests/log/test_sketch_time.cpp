@@ -1,0 +1,84 @@
+// First channel maps for unknown exports: how their time is written.
+#include "log/sketching.hpp"
+
+using namespace vacuary;
+using namespace vacuary::log;
+using namespace vacuary::log::test;
+
+namespace {
+
+// The lines of [time] but for its column.
+std::string time_of(const std::string& map) {
+  const std::size_t from = map.find("\n", map.find("[time]\ncolumn = ") + 8) + 1;
+  return map.substr(from, map.find("\n\n", from) - from);
+}
+
+std::string counted(const std::string& header, double from = 0, double by = 0.5) {
+  std::string text = header + ";P [Pa]\n";
+  for (int i = 0; i < 9; ++i) text += fmt::format("{:.4f};1\n", from + by * i);
+  return text;
+}
+
+}  // namespace
+
+TEST_CASE("elapsed time is in the unit that its header says, wherever it stands there") {
+  const auto form = [](const char* header) {
+    const std::string lines = time_of(sketch(counted(header)));
+    return lines.substr(0, lines.find('\n'));
+  };
+  for (const char* header :
+       {"Zeit/min", "t/min", "Time (mins)", "time_min", "Elapsed minutes", "Zeit in Minuten", "t_min",
+        "Minutes", "ElapsedMinutes", "Zeit [Min.]", "t, min"})
+    CHECK_MESSAGE(form(header) == "form = \"elapsed_min\"  # CONFIRM", header);
+  for (const char* header : {"t/h", "Time_h", "Time (hrs)", "Zeit [Std]", "Zeit in Stunden", "Elapsed hours"})
+    CHECK_MESSAGE(form(header) == "form = \"elapsed_h\"  # CONFIRM", header);
+  for (const char* header : {"time_ms", "t_ms", "Time (msec)", "Zeit/ms", "elapsed.ms", "milliseconds"})
+    CHECK_MESSAGE(form(header) == "form = \"elapsed_ms\"  # CONFIRM", header);
+  for (const char* header : {"Time (days)", "Zeit/d", "Time (day fraction)", "Elapsed [fraction of day]"})
+    CHECK_MESSAGE(form(header) == "form = \"elapsed_d\"  # CONFIRM", header);
+  for (const char* header :
+       {"time_s", "Time (secs)", "Zeit in Sekunden", "seconds", "t/s", "Tiempo (segundos)"})
+    CHECK_MESSAGE(form(header) == "form = \"elapsed_s\"  # CONFIRM", header);
+}
+
+TEST_CASE("a unit of elapsed time that is not known is asked for, and that there is none is told") {
+  for (const char* header : {"Time [hh]", "t (week)", "Time (ticks)"}) {
+    const std::string lines = time_of(sketch(counted(header)));
+    CHECK_MESSAGE(lines.starts_with("# form = \"\"  # STATE: the log says \""), lines);
+    CHECK_MESSAGE(holds(lines,
+                        "which is no unit known here: elapsed_ms, elapsed_s, elapsed_min, elapsed_h or "
+                        "elapsed_d"),
+                  lines);
+    CHECK(!holds(lines, "\nform"));
+  }
+  CHECK(time_of(sketch(counted("Elapsed")))
+            .starts_with("form = \"elapsed_s\"  # CONFIRM: the log does not say in which unit it is\n"));
+}
+
+TEST_CASE("a count of seconds that could be a day of a spreadsheet's is what its unit says") {
+  CHECK(time_of(sketch(counted("t [s]", 40000.1234))).starts_with("form = \"elapsed_s\"  # CONFIRM\n"));
+  CHECK(time_of(sketch(counted("time_min", 40000.1234))).starts_with("form = \"elapsed_min\"  # CONFIRM\n"));
+  CHECK(time_of(sketch(counted("Date", 47911.2125, 1e-3)))
+            .starts_with("form = \"spreadsheet_day\"  # CONFIRM\n"));
+}
+
+TEST_CASE("a form of time that the log's own unit contradicts is not read") {
+  plan::ChannelMap map = some_map();
+  map.delimiter = ';';
+  map.columns = {column("P", "ion.pressure")};
+  map.start = Instant{};
+  map.time_form = plan::TimeForm::elapsed_s;
+  for (const char* header : {"t [min]", "t (ms)", "t [h]"}) {
+    const Outcome log = read(counted(header), map);
+    REQUIRE(!log.failures.empty());
+    CHECK_MESSAGE(log.failures.front().starts_with("contradictory-unit: the time column is in '"), header);
+  }
+  CHECK(read(counted("t [s]"), map).failures.empty());
+  CHECK(read(counted("t [UTC]"), map).failures.empty());
+  map.time_form = plan::TimeForm::elapsed_min;
+  CHECK(read(counted("t [min]"), map).failures.empty());
+  map.units_line = true;
+  map.columns[0].unit = std::get<Unit>(parse_unit("Pa", Kind::pressure));
+  CHECK(read("t;P\nmin;Pa\n0;1\n1;1\n", map).failures.empty());
+  CHECK(!read("t;P\ns;Pa\n0;1\n1;1\n", map).failures.empty());
+}
