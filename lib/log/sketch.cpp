@@ -325,7 +325,12 @@ class Export {
 
   void add_columns(ColumnWriter& columns) const {
     std::map<std::string, std::size_t> names;
-    for (const std::string& header : table_.header) ++names[split_header(header).name];
+    std::vector<std::string> bare;
+    for (const std::string& header : table_.header) {
+      ++names[split_header(header).name];
+      bare.push_back(named(header).name);
+    }
+    const std::vector<Role> roles = roles_of(bare);
     for (std::size_t i = 0; i < table_.header.size(); ++i) {
       if (told_[i] || is_time(i) || is_quality_of_any(i)) continue;
       const auto unread = std::find_if(unread_times_.begin(), unread_times_.end(),
@@ -342,15 +347,21 @@ class Export {
       guess.time = own_time(i);
       if (quality_[i] >= 0) guess.quality = table_.header[static_cast<std::size_t>(quality_[i])];
       guess.number = i + 1;
+      guess.role = roles[i];
       columns.add(guess);
     }
   }
 
   void add_names(ColumnWriter& columns) const {
-    for (const Survey::Tag& tag : survey_.tags) {
+    std::vector<std::string> bare;
+    for (const Survey::Tag& tag : survey_.tags) bare.push_back(named(tag.name).name);
+    const std::vector<Role> roles = roles_of(bare);
+    for (std::size_t i = 0; i < survey_.tags.size(); ++i) {
+      const Survey::Tag& tag = survey_.tags[i];
       if (tag.name.empty()) continue;  // a row of no channel
       ColumnGuess guess = named(tag.name);
       guess.long_form = true;
+      guess.role = roles[i];
       if (guess.unit.empty() && !tag.units.empty()) {
         guess.unit = tag.units.front();
         guess.unit_from = "column of units";
@@ -430,13 +441,6 @@ void join_files(std::vector<Export>& exports) {
   }
 }
 
-std::string ignored(const ColumnWriter& columns) {
-  if (columns.ignored().empty()) return "";
-  std::string names;
-  for (const std::string& name : columns.ignored()) names += (names.empty() ? "" : ", ") + toml_text(name);
-  return "ignore = [" + names + "]  # CONFIRM: nothing shows what these are\n";
-}
-
 std::string good_quality(const std::vector<Export>& exports, const ColumnWriter& columns) {
   std::vector<Content> all;
   for (const Export& one : exports) one.add_quality_to(all);
@@ -509,7 +513,7 @@ Result<Sketch> sketch_map(const std::vector<std::filesystem::path>& files, const
     marks = Marks{};
     exports.front().add_to(marks);
   }
-  const std::string body = ignored(columns) + good_quality(exports, columns) + first.way_of_writing(marks) +
+  const std::string body = columns.ignored() + good_quality(exports, columns) + first.way_of_writing(marks) +
                            first.logging_table() + first.long_table() + other_ways(exports, marks) +
                            columns.steps() + columns.columns();
   Sketch out;

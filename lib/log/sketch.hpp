@@ -183,6 +183,10 @@ struct Survey {
 
 [[nodiscard]] bool is_unit(std::string_view text);
 
+// What the numbers of a column are, as its header tells beside the others'.
+enum class Role { reading, set_value, beside_mean };
+[[nodiscard]] std::vector<Role> roles_of(const std::vector<std::string>& headers);
+
 // One [[column]] of the map, or a comment in its place.
 struct ColumnGuess {
   std::string header;      // as the export has it
@@ -192,6 +196,7 @@ struct ColumnGuess {
   std::string unit;        // by the header's brackets, the line of units or the unit column
   Content content;
   bool long_form = false;
+  Role role = Role::reading;
   std::string unit_from;      // what in the rows says so: "column of units", "cells"
   std::string other_unit;     // a second one that the same says
   std::string time, quality;  // headers of its own time column and of the one that says what is good
@@ -205,7 +210,8 @@ class ColumnWriter {
   void add(const ColumnGuess& column);
   void add_unread_time(const std::string& header, const std::string& example);
   [[nodiscard]] const std::string& columns() const { return columns_; }
-  [[nodiscard]] const std::vector<std::string>& ignored() const { return ignored_; }
+  // The line of columns that are passed over, if there are any.
+  [[nodiscard]] std::string ignored() const;
   // The [steps] table, if a column looked like it.
   [[nodiscard]] std::string steps() const;
 
@@ -227,7 +233,7 @@ class ColumnWriter {
   std::set<std::string> headers_;
   std::set<plan::Channel> channels_, named_;
   std::string columns_, step_header_, step_time_;
-  std::vector<std::string> step_texts_, ignored_;
+  std::vector<std::string> step_texts_, unknown_, set_values_, beside_means_;
 };
 
 // Text as TOML takes it in a basic string, with its quotation marks; and fit for a comment.

@@ -495,7 +495,7 @@ void ColumnWriter::named(ColumnGuess column, const plan::Channel& channel) {
     column.whole = true;
   const bool again = !named_.insert(channel).second;
   if (again && (is_of_optic(channel.what) || channel.what == What::step)) {
-    ignored_.push_back(column.in_map());  // there is one optic and one run
+    unknown_.push_back(column.in_map());  // there is one optic and one run
     return;
   }
   const std::string lines = lines_of_named(column, channel.what);
@@ -523,6 +523,10 @@ void ColumnWriter::add(const ColumnGuess& column) {
   if (!is_first(column.in_map())) return;
   if (const auto channel = plan::parse_channel(split_header(column.header).name))
     return named(column, *channel);
+  if (column.role != Role::reading && cells.numbers >= cells.texts + cells.broken) {
+    (column.role == Role::set_value ? set_values_ : beside_means_).push_back(column.in_map());
+    return;
+  }
   const auto what = what_of(column, column.unit);
   if (cells.texts + cells.broken > cells.numbers && worded(column)) return;
   if (cells.broken > cells.numbers && cells.broken >= cells.texts) return broken(column);
@@ -532,7 +536,7 @@ void ColumnWriter::add(const ColumnGuess& column) {
   if (is_volume_flow(column.unit)) return volume_flow(column);
   if (what_of_unit(column.unit) == What::open) return unknown(column);
   if (!units_of(column.unit).empty()) {
-    ignored_.push_back(column.in_map());  // a known unit of something that is no channel
+    unknown_.push_back(column.in_map());  // a known unit of something that is no channel
     return;
   }
   const auto end = column.unit.empty() ? unit_at_end(column.name) : std::nullopt;
@@ -541,7 +545,7 @@ void ColumnWriter::add(const ColumnGuess& column) {
                    fmt::format("unit = {}  # CONFIRM: taken from the end of the header\n", toml_text(*end)));
   }
   if (cells.numbers == 0) {
-    ignored_.push_back(column.in_map());  // empty as far as was looked
+    unknown_.push_back(column.in_map());  // empty as far as was looked
     return;
   }
   unknown(column);
@@ -552,6 +556,20 @@ void ColumnWriter::add_unread_time(const std::string& header, const std::string&
   if (!is_first(header)) return;
   columns_ += fmt::format("\n# \"{}\" seems to hold times, such as \"{}\": it is not read\n",
                           comment_text(header), comment_text(example));
+}
+
+std::string ColumnWriter::ignored() const {
+  constexpr const char* nothing = "CONFIRM: nothing shows what these are";
+  if (set_values_.empty() && beside_means_.empty())
+    return unknown_.empty() ? "" : fmt::format("ignore = [{}]  # {}\n", list_of(unknown_), nothing);
+  std::string out = "ignore = [\n";
+  const auto add = [&out](const std::vector<std::string>& names, const char* why) {
+    if (!names.empty()) out += fmt::format("  {},  # {}\n", list_of(names), why);
+  };
+  add(set_values_, "CONFIRM: what was set, no reading");
+  add(beside_means_, "CONFIRM: least, greatest or spread beside a mean");
+  add(unknown_, nothing);
+  return out + "]\n";
 }
 
 std::string ColumnWriter::steps() const {
