@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <array>
+#include <set>
 
 #include "log/layout.hpp"
 #include "log/sketch.hpp"
@@ -49,9 +50,8 @@ struct Readings {
   std::size_t tried = 0, read = 0, in_order = 0;
   std::vector<std::int64_t> distances;
   // A line cut or out of order in the beginning must not hide what all others say.
-  [[nodiscard]] bool good() const {
-    return read > 0 && read * 20 >= tried * 19 && (in_order + 1) * 10 >= read * 9;
-  }
+  [[nodiscard]] bool nearly_all() const { return read > 0 && read * 20 >= tried * 19; }
+  [[nodiscard]] bool good() const { return nearly_all() && (in_order + 1) * 10 >= read * 9; }
 };
 
 // `may_end`: columns with stamps of their own are of different lengths, so the first blank one is their end.
@@ -91,7 +91,74 @@ std::string usual_distance(std::vector<std::int64_t> distances) {
   return say_seconds(*middle);
 }
 
+// How often the stamps go back, or are not as far apart as they usually are.
+double unevenness(const Readings& read) {
+  std::vector<std::int64_t> distances = read.distances;
+  if (distances.empty()) return 1;
+  const auto middle = distances.begin() + static_cast<std::ptrdiff_t>(distances.size() / 2);
+  std::nth_element(distances.begin(), middle, distances.end());
+  const std::int64_t usual = *middle;
+  const auto odd = std::count_if(distances.begin(), distances.end(),
+                                 [usual](std::int64_t d) { return 5 * std::abs(d - usual) > usual; });
+  const auto all = static_cast<double>(read.read);
+  return (static_cast<double>(read.read - read.in_order) + static_cast<double>(odd)) / all;
+}
+
+// The digits behind the seconds, and what parts them from these; none: there are none.
+struct Fraction {
+  char mark = '\0';
+  std::string digits;
+};
+std::optional<Fraction> fraction_of(const std::string& stamp) {
+  const std::size_t colons = static_cast<std::size_t>(std::count(stamp.begin(), stamp.end(), ':'));
+  std::size_t at = stamp.find(':');
+  if (colons >= 2) at = stamp.find(':', at + 1);
+  if (colons < 2) return std::nullopt;
+  at = stamp.find_first_of(".,:", at + 1);
+  if (at == std::string::npos) return std::nullopt;
+  const std::size_t end = std::min(stamp.find_first_not_of("0123456789", at + 1), stamp.size());
+  if (end == at + 1) return std::nullopt;
+  return Fraction{stamp[at], stamp.substr(at + 1, end - at - 1)};
+}
+
+// Some loggers write milliseconds without the zeros before them: 48.7 s for the seventh. Then fractions are
+// of different lengths, none of them begins with 0, and as decimals they stumble.
+std::optional<Trial> counts_milliseconds(const Table& table, const Trial& trial, const TimeGuess& where,
+                                         const Readings& as_decimals) {
+  std::set<std::size_t> lengths;
+  char mark = '\0', between = 'T';
+  bool padded = false;
+  for (std::size_t i = 0; i < std::min(table.rows.size(), rows_to_try); ++i) {
+    const std::string stamp = where.stamp([&](std::size_t part) { return table.rows[i][part]; });
+    const auto fraction = fraction_of(stamp);
+    if (!fraction) continue;
+    between = stamp[std::min<std::size_t>(10, stamp.size() - 1)];
+    lengths.insert(fraction->digits.size());
+    padded = padded || (fraction->digits.size() > 1 && fraction->digits.front() == '0');
+    mark = fraction->mark;
+  }
+  if (lengths.size() < 2 || padded || *lengths.rbegin() != 3) return std::nullopt;
+  Trial out{plan::TimeForm::local, trial.format};
+  if (trial.form == plan::TimeForm::rfc3339) out.format = std::string("%Y-%m-%d") + between + "%H:%M:%S%z";
+  if (const std::size_t fraction = out.format.find(":%f"); fraction != std::string::npos)
+    out.format.erase(fraction, 3);
+  const std::size_t second = out.format.find("%S");
+  if (second == std::string::npos) return std::nullopt;
+  out.format.insert(second + 2, std::string(1, mark) + "%L");
+  const Readings read = readings(table, out, where);
+  if (!read.good() || 2 * unevenness(read) >= unevenness(as_decimals)) return std::nullopt;
+  return out;
+}
+
 TimeGuess guess_of(const Table& table, const Trial& trial, const Readings& read, TimeGuess guess) {
+  if (trial.format.find("%L") == std::string::npos) {
+    if (const auto counts = counts_milliseconds(table, trial, guess, read)) {
+      guess = guess_of(table, *counts, readings(table, *counts, guess), guess);
+      const char* said = "milliseconds without zeros before them, so that \".7\" is 0.007 s";
+      guess.remark = said + (guess.remark.empty() ? "" : "; " + guess.remark);
+      return guess;
+    }
+  }
   guess.form = trial.form;
   guess.format = trial.format;
   guess.own_offset = trial.format.find("%z") != std::string::npos;
@@ -173,7 +240,8 @@ std::optional<TimeGuess> written_time(const Table& table) {
         if (two_columns) where.parts = {date, column};
         for (const Trial& trial : all) {
           const Readings read = readings(table, trial, where);
-          if (read.good()) return guess_of(table, trial, read, where);
+          if (read.good() || (read.nearly_all() && counts_milliseconds(table, trial, where, read)))
+            return guess_of(table, trial, read, where);
         }
       }
     }

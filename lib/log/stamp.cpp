@@ -65,7 +65,10 @@ class FormatScanner {
   bool scan(std::string_view format) {
     for (std::size_t i = 0; i < format.size(); ++i) {
       if (format[i] == '%' && i + 1 < format.size()) {
-        if (!field(format[++i])) return false;
+        ++i;
+        // Its fraction is a field of its own.
+        const bool whole = format.size() > i + 3 && format.substr(i + 2, 2) == "%L";
+        if (whole && format[i] == 'S' ? !number(1, 2, second_) : !field(format[i])) return false;
       } else if (format[i] == ' ') {
         skip_blanks();
       } else if (!take(format[i])) {
@@ -161,6 +164,11 @@ class FormatScanner {
     text_.remove_prefix(n);
     return n > 0;
   }
+  bool milliseconds() {
+    if (!number(1, 3, fraction_ns_)) return false;
+    fraction_ns_ *= 1'000'000;
+    return true;
+  }
   bool offset() {
     for (const std::string_view utc : {"Z", "UTC", "GMT"}) {
       if (!text_.starts_with(utc)) continue;
@@ -234,6 +242,8 @@ class FormatScanner {
         return second();
       case 'f':
         return fraction();
+      case 'L':
+        return milliseconds();
       case 'j':
         return number(1, 3, day_of_year_) && day_of_year_ > 0;
       case 'z':
@@ -258,7 +268,7 @@ class FormatScanner {
 
 // The first thing in a format that FormatScanner would not know.
 std::string unknown_field(const std::string& format) {
-  constexpr std::string_view known = "YymdebBaAHIpMSfjz%FT";
+  constexpr std::string_view known = "YymdebBaAHIpMSfLjz%FT";
   for (std::size_t i = 0; i < format.size(); ++i) {
     if (format[i] != '%') continue;
     if (i + 1 == format.size()) return "%";

@@ -401,7 +401,8 @@ void check_time(ChannelMap& map, const Node& table, Reader& reader) {
       (digits == 0 || map.time_format[digits - 1] == ' ')) {
     reader.complain("out-of-domain", columns->key_at,
                     "a fraction in a column of its own would be read wrong: 5 of 1000 as 0.5 s",
-                    "export the time with its fraction in one column, or leave that column and its '%f' out");
+                    "if the column counts milliseconds, write '%L'; else export the time with its fraction "
+                    "in one column");
   }
   const SectionInfo& section = *time_variants().section;
   const auto form = std::find_if(section.fields.begin(), section.fields.end(),

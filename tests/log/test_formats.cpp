@@ -207,6 +207,8 @@ TEST_CASE("time forms") {
   check_rows(
       read(with_times("04.03.2031 05:06:07 +0000", "04.03.2031 05:06:08 +00:00", "04.03.2031 06:06:09 +0100"),
            timed(TimeForm::local, "%d.%m.%Y %H:%M:%S %z")));
+  check_rows(read(with_times("04.03.2031 05:06:7 0", "04.03.2031 05:06:8 000", "04.03.2031 05:06:9 0"),
+                  timed(TimeForm::local, "%d.%m.%Y %H:%M:%S %L", "UTC")));
   check_rows(read(with_times("2031-063T05:06:07", "2031-063T05:06:08", "2031-063T05:06:09"),
                   timed(TimeForm::local, "%Y-%jT%H:%M:%S", "UTC")));
   check_rows(read(with_times("1930367167", "1930367168.0", "1.930367169e9"), timed(TimeForm::epoch_s)));

@@ -82,3 +82,62 @@ TEST_CASE("a form of time that the log's own unit contradicts is not read") {
   CHECK(read("t;P\nmin;Pa\n0;1\n1;1\n", map).failures.empty());
   CHECK(!read("t;P\ns;Pa\n0;1\n1;1\n", map).failures.empty());
 }
+
+namespace {
+
+// A stamp every `step_ms` from the 7th millisecond of a second on, its milliseconds written without zeros.
+std::string unpadded(const std::string& form, int step_ms, int n = 60) {
+  std::string text = "when;P [Pa]\n";
+  for (int i = 0; i < n; ++i) {
+    const int ms = 7 + i * step_ms;
+    text += fmt::format(fmt::runtime(form), 43 + ms / 60'000, ms / 1000 % 60, ms % 1000) +
+            fmt::format(";{}\n", i);
+  }
+  return text;
+}
+
+}  // namespace
+
+TEST_CASE("milliseconds that are written without zeros before them are seen as such and read as such") {
+  for (const int step_ms : {50, 93, 105, 250, 1105}) {
+    CAPTURE(step_ms);
+    for (const auto& [form, format] :
+         {std::pair{"2031-03-14 12:{:02}:{:02}.{}", "%Y-%m-%d %H:%M:%S.%L"},
+          std::pair{"14.03.2031 12:{:02}:{:02},{}", "%d.%m.%Y %H:%M:%S,%L"},
+          std::pair{"14.03.2031 12:{:02}:{:02}:{}", "%d.%m.%Y %H:%M:%S:%L"},
+          std::pair{"2031-03-14T12:{:02}:{:02}.{}Z", "%Y-%m-%dT%H:%M:%S.%L%z"},
+          std::pair{"2031-03-14 12:{:02}:{:02}.{}+00:00", "%Y-%m-%d %H:%M:%S.%L%z"}}) {
+      const std::string text = unpadded(form, step_ms);
+      const std::string lines = time_of(sketch(text));
+      CHECK_MESSAGE(
+          holds(lines, fmt::format("format = \"{}\"  # CONFIRM: milliseconds without zeros before them, "
+                                   "so that \".7\" is 0.007 s\n",
+                                   format)),
+          lines);
+      const bool zoned = holds(lines, "zone = \"UTC\"");
+      const Stated device = {{"p.pressure\"", "ion.pressure\""}, {"# zone = \"\"", "zone = \"UTC\""}};
+      const Outcome log = read_with_its_sketch(text, zoned ? Stated{device[0]} : device);
+      CHECK(log.failures == std::vector<std::string>{});
+      REQUIRE(log.time.size() == 60);
+      CHECK(log.time[1].ns - log.time[0].ns == step_ms * std::int64_t{1'000'000});
+      CHECK(log.time[0].ns % 1'000'000'000 == 7'000'000);
+    }
+  }
+}
+
+TEST_CASE("fractions of a second from which zeros were taken off are decimals") {
+  const auto is_decimal = [](const std::vector<std::string>& seconds) {
+    std::string text = "when;P [Pa]\n";
+    for (int i = 0; i < 40; ++i)
+      text += fmt::format("2031-03-14 12:{:02}:{};1\n", i / 4,
+                          seconds[static_cast<std::size_t>(i) % seconds.size()]);
+    const std::string lines = time_of(sketch(text));
+    CHECK_MESSAGE(!holds(lines, "%L"), lines);
+    CHECK(holds(lines, "form = \""));
+  };
+  is_decimal({"10", "10.25", "10.5", "10.75"});
+  is_decimal({"10.007", "10.257", "10.507", "10.757"});
+  is_decimal({"10.07", "10.307", "10.5", "10.75"});
+  is_decimal({"10.1", "20.2", "30.3", "40.4"});
+  is_decimal({"10.5", "25.5", "40.51", "55.5"});
+}
