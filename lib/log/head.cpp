@@ -102,13 +102,11 @@ Place Head::place(std::size_t offset, std::size_t length) const {
   return place;
 }
 
-bool is_comment(std::string_view line, const TextForm& form) {
-  if (form.comment == '\0' || !line.starts_with(form.comment)) return false;
-  const char delimiter = form.blanks > 0 ? '\t' : form.delimiter;
-  std::vector<std::string> cells = split_record(line, delimiter != '\0' ? delimiter : find_delimiter(line));
+bool is_header(std::vector<std::string> cells, const TextForm& form) {
   for (std::string& cell : cells) cell = std::string(trim(cell));
+  const bool marked = form.comment != '\0' && cells[0].starts_with(form.comment);
   // A map that names the first column without the mark is told of the header, and of no other line.
-  cells.emplace_back(trim(std::string_view(cells[0]).substr(1)));
+  if (marked) cells.emplace_back(trim(std::string_view(cells[0]).substr(1)));
   const auto holds = [&cells](const std::string& name) {
     return std::any_of(cells.begin(), cells.end(), [&name](const std::string& cell) {
       return cell == name || split_header(cell).name == name;
@@ -118,15 +116,22 @@ bool is_comment(std::string_view line, const TextForm& form) {
     return plan::parse_channel(split_header(cell).name).has_value();
   };
   const HeaderNames& names = form.names;
-  if (!std::all_of(names.all.begin(), names.all.end(), holds)) return true;
+  if (!std::all_of(names.all.begin(), names.all.end(), holds)) return false;
   const auto is_marked = [&form](const std::string& name) { return name.starts_with(form.comment); };
-  if (std::any_of(names.all.begin(), names.all.end(), is_marked)) return false;  // the map says it itself
+  if (marked && std::any_of(names.all.begin(), names.all.end(), is_marked))
+    return true;  // the map says it itself
   if (names.first_is_time && !holds("time")) {
-    cells.pop_back();
+    if (marked) cells.pop_back();
     cells.erase(cells.begin());
   }
-  return std::none_of(names.any.begin(), names.any.end(), holds) &&
-         std::none_of(cells.begin(), cells.end(), is_channel);
+  return std::any_of(names.any.begin(), names.any.end(), holds) ||
+         std::any_of(cells.begin(), cells.end(), is_channel);
+}
+
+bool is_comment(std::string_view line, const TextForm& form) {
+  if (form.comment == '\0' || !line.starts_with(form.comment)) return false;
+  const char delimiter = form.blanks > 0 ? '\t' : form.delimiter;
+  return !is_header(split_record(line, delimiter != '\0' ? delimiter : find_delimiter(line)), form);
 }
 
 char find_delimiter(std::string_view header) {

@@ -59,6 +59,9 @@ class Head {
   bool ended_ = false;
 };
 
+// Whether the cells of a line are the header that the map asks for.
+[[nodiscard]] bool is_header(std::vector<std::string> cells, const TextForm& form);
+
 // ',', ';' or a tab: what parts the cells of a header; ',' when nothing does.
 [[nodiscard]] char find_delimiter(std::string_view header);
 

@@ -86,8 +86,9 @@ class Opening {
     Layout& layout = out_.layout;
     do {
       if (!next_line('\0', line)) return false;
-      if (!line) return fail_ended("its header");
-    } while (passes_over(*line));
+    } while (line && passes_over(*line));
+    if (!find_by_names(line)) return false;
+    if (!line) return fail_ended("its header");
     const bool find = map_.delimiter == '\0' || (!map_.file && map_.delimiter == ',');
     layout.delimiter = find ? find_delimiter(head_->of(*line)) : map_.delimiter;
     head_->go_back(*line);
@@ -105,6 +106,47 @@ class Opening {
     layout.marked_header = layout.comment != '\0' && text.starts_with(layout.comment);
     head_->comments_begin_with(layout.comment);
     return split_header_cells();
+  }
+
+  // The preambles of a run's files may be of different lengths: where no header stands behind so many lines
+  // as the map says, the line above all rows that has its names is it.
+  bool find_by_names(std::optional<Head::Line>& line) {
+    const bool names = !form_.names.all.empty() || !form_.names.any.empty();
+    if (!map_.file || !names || map_.newest_first || map_.blanks > 0) return true;
+    const std::optional<Head::Line> there = line;
+    const auto cells_of = [this](const Head::Line& each) {
+      const std::string_view text = head_->of(each);
+      return split_record(text, map_.delimiter != '\0' ? map_.delimiter : find_delimiter(text));
+    };
+    const auto is_row = [](const std::vector<std::string>& cells) {
+      return std::count_if(cells.begin(), cells.end(),
+                           [](const std::string& cell) { return is_value(trim(cell)); }) >= 3;
+    };
+    if (there && is_header(cells_of(*there), form_)) return true;
+    constexpr int most = 1000;
+    head_->go_back({0, 0, 1});
+    for (int i = 0; i < most && head_->at() < most_preamble; ++i) {
+      if (!next_line('\0', line)) return false;
+      if (!line) break;
+      const std::vector<std::string> cells = cells_of(*line);
+      if (is_header(cells, form_)) {
+        tell_other_preamble(line->number);
+        return true;
+      }
+      if (is_row(cells)) break;
+    }
+    line = there;
+    return true;
+  }
+  void tell_other_preamble(std::uint64_t number) {
+    Diagnostic d = problem(
+        "other-preamble", Place{path_.string(), number, 1, 1, ""},
+        fmt::format("the header stands in line {}: it was found by its names, not behind the {} lines that "
+                    "preamble_lines says",
+                    number, map_.preamble_lines),
+        "correct preamble_lines in the channel map, unless it is right for another file of this log");
+    d.severity = Severity::warning;
+    diagnostics_.push_back(std::move(d));
   }
 
   bool passes_over(const Head::Line& line) {
@@ -369,6 +411,7 @@ class Opening {
   }
 
   static constexpr std::size_t largest_columns = 4096;
+  static constexpr std::size_t most_preamble = std::size_t{1} << 20U;  // bytes
   std::filesystem::path path_;
   const plan::ChannelMap& map_;
   TextForm form_;

@@ -31,6 +31,7 @@ struct Marks {
   NumberStyle style;
   std::string comma_or_thousands;
   std::size_t comments = 0;
+  std::string preambles;  // whose are of another length than the first file's
 };
 
 // What was seen in one file, and what the map says of it.
@@ -134,6 +135,14 @@ class Export {
     }
     if (marks.encoding == "utf-8") marks.encoding = form_.encoding;
     marks.comments += survey_.comments;
+  }
+  // The reader finds a header behind a longer or shorter preamble by its names.
+  [[nodiscard]] bool has_other_preamble(const Export& other) const {
+    const bool found = !table_.newest_first && form_.blanks == 0;
+    return found && table_.preamble != other.table_.preamble;
+  }
+  [[nodiscard]] std::string preamble_remark() const {
+    return fmt::format(" {} has {};", name(), table_.preamble);
   }
   // Whether it reads the same with these marks as with its own.
   [[nodiscard]] bool reads_with(const Marks& marks) const {
@@ -283,7 +292,8 @@ class Export {
       out += fmt::format("thousands = \"{}\"  # CONFIRM\n", mark);
     }
     if (marks.encoding != "utf-8") out += fmt::format("encoding = \"{}\"  # CONFIRM\n", marks.encoding);
-    if (table_.preamble > 0) out += fmt::format("preamble_lines = {}  # CONFIRM\n", table_.preamble);
+    if (table_.preamble > 0 || !marks.preambles.empty())
+      out += fmt::format("preamble_lines = {}  # CONFIRM{}\n", table_.preamble, marks.preambles);
     const std::size_t footer = time_ ? count_footer(survey_.end, table_, *time_) : 0;
     if (footer > 0) out += fmt::format("footer_lines = {}  # CONFIRM\n", footer);
     if (!table_.units.empty()) out += "units_line = true  # CONFIRM\n";
@@ -471,6 +481,12 @@ std::string without_remarks(const std::string& lines) {
   return out;
 }
 
+std::string without_line(std::string lines, std::string_view key) {
+  const std::size_t at = lines.find("\n" + std::string(key));
+  if (at != std::string::npos) lines.erase(at, lines.find('\n', at + 1) - at);
+  return lines;
+}
+
 // Files that the map, which is written after the first one, does not fit.
 std::string other_ways(const std::vector<Export>& exports, const Marks& marks) {
   const auto way = [](const Export& one, const Marks& with) {
@@ -478,7 +494,11 @@ std::string other_ways(const std::vector<Export>& exports, const Marks& marks) {
   };
   std::string out;
   for (const Export& one : exports) {
-    const bool alike = without_remarks(way(one, marks)) == without_remarks(way(exports.front(), marks));
+    std::string ways[] = {without_remarks(way(one, marks)), without_remarks(way(exports.front(), marks))};
+    if (one.has_other_preamble(exports.front())) {
+      for (std::string& each : ways) each = without_line(each, "preamble_lines");
+    }
+    const bool alike = ways[0] == ways[1];
     if (alike && one.reads_with(marks)) continue;
     Marks own;
     one.add_to(own);
@@ -505,7 +525,10 @@ Result<Sketch> sketch_map(const std::vector<std::filesystem::path>& files, const
   join_files(exports);
   ColumnWriter columns(plant);
   for (const Export& one : exports) one.reserve_in(columns);
-  for (const Export& one : exports) one.add_to(columns);
+  for (const Export& one : exports) {
+    one.add_to(columns);
+    columns.next_file();
+  }
   const Export& first = exports.front();
   Marks marks;
   for (const Export& one : exports) one.add_to(marks);
@@ -513,6 +536,11 @@ Result<Sketch> sketch_map(const std::vector<std::filesystem::path>& files, const
     marks = Marks{};
     exports.front().add_to(marks);
   }
+  for (const Export& one : exports) {
+    if (one.has_other_preamble(first))
+      marks.preambles += (marks.preambles.empty() ? ":" : "") + one.preamble_remark();
+  }
+  if (!marks.preambles.empty()) marks.preambles += " its header is found by its names";
   const std::string body = columns.ignored() + good_quality(exports, columns) + first.way_of_writing(marks) +
                            first.logging_table() + first.long_table() + other_ways(exports, marks) +
                            columns.steps() + columns.columns();

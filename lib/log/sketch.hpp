@@ -208,6 +208,7 @@ class ColumnWriter {
   // Before all `add`: a header that is a channel's name has it before any guess.
   void reserve(const std::string& header);
   void add(const ColumnGuess& column);
+  void next_file() { earlier_ = headers_; }
   void add_unread_time(const std::string& header, const std::string& example);
   [[nodiscard]] const std::string& columns() const { return columns_; }
   // The line of columns that are passed over, if there are any.
@@ -230,7 +231,7 @@ class ColumnWriter {
   [[nodiscard]] std::string channel_line(const ColumnGuess& column, plan::What what);
 
   const plan::Plan* plant_;
-  std::set<std::string> headers_;
+  std::set<std::string> headers_, earlier_;  // earlier_: of the files before
   std::set<plan::Channel> channels_, named_;
   std::string columns_, step_header_, step_time_;
   std::vector<std::string> step_texts_, unknown_, set_values_, beside_means_;

@@ -520,6 +520,8 @@ bool ColumnWriter::is_first(const std::string& header) {
 void ColumnWriter::add(const ColumnGuess& column) {
   const Content& cells = column.content;
   if (column.header.empty()) return nameless(column);
+  // A text that several devices' files have, such as the step, is read from one of them.
+  if (earlier_.contains(column.in_map()) && cells.texts > cells.numbers + cells.broken) return;
   if (!is_first(column.in_map())) return;
   if (const auto channel = plan::parse_channel(split_header(column.header).name))
     return named(column, *channel);

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <set>
 #include <utility>
 
@@ -18,6 +19,7 @@ struct Seen {
   std::filesystem::path path;
   Instant first;
   std::set<plan::Channel> channels;
+  std::optional<Instant> last = std::nullopt;  // where it was looked for
 };
 
 // To look at a file that is opened again later.
@@ -31,20 +33,39 @@ Options quietly(const Options& options, std::vector<std::string> wanted) {
 struct Group {
   std::vector<Seen> files;
   std::set<plan::Channel> channels;
+  std::set<plan::Channel> from_others;  // of its files, and read from those of another group
 };
 
-bool shares_channel(const Group& group, const Seen& file) {
-  return std::any_of(file.channels.begin(), file.channels.end(),
-                     [&group](const plan::Channel& channel) { return group.channels.contains(channel); });
+enum class Share { nothing, texts, numbers };
+Share share_of(const Seen& a, const Seen& b) {
+  Share out = Share::nothing;
+  for (const plan::Channel& channel : a.channels) {
+    if (!b.channels.contains(channel)) continue;
+    if (!plan::is_text(channel.what)) return Share::numbers;
+    out = Share::texts;
+  }
+  return out;
 }
 
-// The file and all groups that it has a channel in common with become one.
+// Devices that share a text, as the step, may have written at the same time; then each is a log of its own.
+bool follow_each_other(const Seen& a, const Seen& b) {
+  const Share share = share_of(a, b);
+  const bool apart = !a.last || !b.last || *a.last <= b.first || *b.last <= a.first;
+  return share == Share::numbers || (share == Share::texts && apart);
+}
+
+bool belongs_to(const Group& group, const Seen& file) {
+  return std::any_of(group.files.begin(), group.files.end(),
+                     [&file](const Seen& each) { return follow_each_other(each, file); });
+}
+
+// The file and all groups that it belongs to become one.
 void add_file(std::vector<Group>& groups, Seen file) {
   Group joined;
   joined.channels = file.channels;
   std::vector<Group> apart;
   for (Group& group : groups) {
-    if (!shares_channel(group, file)) {
+    if (!belongs_to(group, file)) {
       apart.push_back(std::move(group));
       continue;
     }
@@ -76,7 +97,16 @@ plan::ChannelMap map_of(const plan::ChannelMap& map, const Group& group, const s
         all.begin(), all.end(), [&](const Group& each) { return each.channels.contains(column.channel); });
     return !group.channels.contains(column.channel) && (elsewhere || !first);
   });
+  for (const plan::Channel& channel : group.from_others) {
+    const auto column = std::find_if(map.columns.begin(), map.columns.end(),
+                                     [&](const plan::Column& each) { return each.channel == channel; });
+    out.ignore.push_back({column == map.columns.end() ? channel.name() : column->header.value, {}});
+  }
   const plan::Channel step{"run", plan::What::step};
+  if (group.from_others.contains(step) && !map.step_column.empty()) {
+    out.ignore.push_back({map.step_column, {}});
+    out.step_column.clear();
+  }
   const bool elsewhere =
       std::any_of(all.begin(), all.end(), [&](const Group& each) { return each.channels.contains(step); });
   if (map.long_form && !group.channels.contains(step) && (elsewhere || !first)) out.step_column.clear();
@@ -238,9 +268,50 @@ void look_for_names(Look& look, const plan::ChannelMap& map, const Options& opti
   }
 }
 
+// Where files may have been written at the same time, only their rows say until when.
+void look_for_ends(std::vector<Seen>& files, const plan::ChannelMap& map, const Options& options) {
+  const auto may_be_beside = [&files](const Seen& one) {
+    return std::any_of(files.begin(), files.end(), [&one](const Seen& each) {
+      return &each != &one && share_of(one, each) == Share::texts;
+    });
+  };
+  for (Seen& file : files) {
+    if (!may_be_beside(file)) continue;
+    auto opened = Strand::open({{file.path}, map, {}}, quietly(options, {}));
+    if (!opened.has_value()) continue;
+    while (opened.value()->next() != nullptr) {
+    }
+    file.last = opened.value()->tally().end;
+  }
+}
+
+// A text that several groups have is read from the first of them.
+void read_once(std::vector<Group>& groups, Diagnostics& warnings) {
+  std::map<plan::Channel, const Group*> read_from;
+  for (Group& group : groups) {
+    for (const plan::Channel& channel : std::set<plan::Channel>(group.channels)) {
+      const auto [first, is_first] = read_from.emplace(channel, &group);
+      if (is_first) continue;
+      group.channels.erase(channel);
+      group.from_others.insert(channel);
+      Diagnostic d;
+      d.severity = Severity::warning;
+      d.rule = "shared-channel";
+      d.where = Place::whole_file(group.files.front().path.string());
+      d.message = fmt::format(
+          "'{}' is in several files that were written at the same time; it is read from '{}' alone",
+          channel.name(), first->second->files.front().path.string());
+      d.remedy = "if it is another one in each, give them different names in the channel map";
+      warnings.push_back(std::move(d));
+    }
+  }
+}
+
 std::vector<StrandPlan> by_channels(const std::vector<Seen>& files, const plan::ChannelMap& map,
-                                    const Options& options, std::vector<std::filesystem::path>& unread) {
-  const std::vector<Group> groups = groups_of(files);
+                                    const Options& options, std::vector<std::filesystem::path>& unread,
+                                    Diagnostics& warnings) {
+  std::vector<Group> groups = groups_of(files);
+  read_once(groups, warnings);
   const bool none_wanted = std::none_of(groups.begin(), groups.end(),
                                         [&](const Group& group) { return has_wanted(group, options); });
   std::vector<StrandPlan> out;
@@ -279,7 +350,8 @@ Result<StrandPlans> plan_strands(const std::vector<std::filesystem::path>& files
     const std::vector<std::filesystem::path> order = in_order(std::move(look.files));
     for (StrandPlan& strand : out.strands) strand.files = order;
   } else {
-    out.strands = by_channels(look.files, map, options, out.unread);
+    look_for_ends(look.files, map, options);
+    out.strands = by_channels(look.files, map, options, out.unread, warnings);
   }
   return Result<StrandPlans>(std::move(out), std::move(warnings));
 }

@@ -21,8 +21,9 @@ struct StrandPlans {
   std::vector<std::filesystem::path> unread;
 };
 
-// Files with a channel in common follow each other; those that have none, such as one for each device, run
-// side by side. Columns with a time column of their own (plan::Column::time) run beside the others.
+// Files with a channel in common follow each other; those that have none, such as one for each device, or
+// only texts and some of their time, run side by side. Columns with a time column of their own
+// (plan::Column::time) run beside the others.
 [[nodiscard]] Result<StrandPlans> plan_strands(const std::vector<std::filesystem::path>& files,
                                                const plan::ChannelMap& map, const Options& options);
 

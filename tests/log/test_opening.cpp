@@ -172,3 +172,30 @@ TEST_CASE("an unknown encoding") {
   CHECK(failures("time,ion.pressure [Pa]\n" + row, map) ==
         Said{"unreadable-log: the encoding 'ebcdic' is not known"});
 }
+
+TEST_CASE(
+    "a preamble of another length than the map says: the header is known by its names, and that is told") {
+  plan::ChannelMap map = some_map();
+  map.time_column = "Zeit";
+  map.delimiter = ';';
+  map.preamble_lines = 2;
+  map.columns = {column("P", "ion.pressure", "Pa")};
+  const auto first = write("1.csv", "Export\nPlant A\nZeit;P\n2031-03-04T05:06:07Z;1\n");
+  for (const std::string preamble : {"", "Export\n", "Export\n\nPlant A\nOperator: x;y;z\n\n"}) {
+    const auto lines = static_cast<int>(std::count(preamble.begin(), preamble.end(), '\n'));
+    const auto second = write("2.csv", preamble + "Zeit;P\n2031-03-04T05:06:08Z;2\n");
+    for (const auto& files : {std::vector{second}, std::vector{first, second}}) {
+      const Outcome log = read_files(files, map);
+      CHECK(log.failures == Said{});
+      CHECK(log.values.at("ion.pressure").back() == 2);
+      CHECK(log.line.back() == static_cast<std::uint64_t>(lines) + 2);
+      CHECK(log.warnings ==
+            Said{fmt::format("other-preamble: the header stands in line {}: it was found by its "
+                             "names, not behind the 2 lines that preamble_lines says",
+                             lines + 1)});
+    }
+  }
+  // Behind rows a header is that of another export.
+  CHECK(!read("Export\nPlant A\nTime;Q;R\n1;2;3\n1;2;3\nZeit;P\n2031-03-04T05:06:08Z;2\n", map)
+             .failures.empty());
+}

@@ -656,3 +656,26 @@ TEST_CASE("month and minute of one name; a comment that ends the log is no foote
   CHECK(to_rfc3339(log.time[179]) == "2031-03-04T05:08:59Z");
   CHECK(!holds(sketch(text + "# end\n"), "footer_lines"));
 }
+
+TEST_CASE("files of one run whose preambles are of different lengths are of one run") {
+  const auto file = [](const char* name, const std::string& preamble, int minute) {
+    std::string text = preamble + "time,ion.pressure [Pa],argon.flow [sccm]\n";
+    for (int s = 0; s < 20; ++s) text += fmt::format("2031-03-04T05:{:02}:{:02}Z,1,2\n", minute, s);
+    return write(name, text);
+  };
+  const auto both = sketch_map({file("1.csv", "Export\nby hand\n", 1), file("2.csv", "Export\n", 2)});
+  CHECK(holds(both.value().map,
+              "preamble_lines = 2  # CONFIRM: 2.csv has 1; its header is found by its names\n"));
+  CHECK(!holds(both.value().map, "another way"));
+}
+
+TEST_CASE("a text that the files of several devices share is sketched once") {
+  const auto file = [](const char* name, const std::string& headers) {
+    std::string text = "time,Phase," + headers + "\n";
+    for (int s = 0; s < 20; ++s) text += fmt::format("2031-03-04T05:06:{:02}Z,pump,{},{},{}\n", s, s, s, s);
+    return write(name, text);
+  };
+  const auto both = sketch_map({file("1.csv", "A [Pa],B [Pa],C [Pa]"), file("2.csv", "D [kW],E [V],F [A]")});
+  CHECK(!holds(both.value().map, "two columns"));
+  CHECK(holds(both.value().map, "[steps]\ncolumn = \"Phase\""));
+}

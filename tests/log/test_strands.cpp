@@ -367,3 +367,34 @@ TEST_CASE("a column's own time that is not in the log, and one that nothing can 
         Said{"unusable-time: the time column 'When' cannot be read: found 'soon', expected RFC 3339 such as "
              "2031-03-04T05:06:07.250Z"});
 }
+
+TEST_CASE("files for each device that share a text only run side by side, and the text is read from one") {
+  const auto with_step = [](const std::string& header, int n, double from, double first) {
+    std::string out = "time,run.step," + header + "\n";
+    for (int i = 0; i < n; ++i)
+      out += fmt::format("{},{},{}\n", stamp(from + i), i < n / 2 ? "pump" : "coat", first + i);
+    return out;
+  };
+  const auto gauge = write("gauge.csv", with_step("ion.pressure [Pa]", 10, 0, 10));
+  const auto supply = write("supply.csv", with_step("dc.power [W]", 10, 0, 20));
+  plan::ChannelMap map = some_map();
+  map.step_column = "run.step";
+  for (const plan::ChannelMap& each : {plan::ChannelMap{}, map}) {
+    const Outcome log = read_files({gauge, supply}, each);
+    CHECK(log.failures == Said{});
+    CHECK(log.warnings == Said{"shared-channel: 'run.step' is in several files that were written at the same "
+                               "time; it is read from '" +
+                               supply.string() + "' alone"});
+    REQUIRE(log.time.size() == 10);
+    CHECK(log.said == Said{});
+    CHECK(log.values.at("ion.pressure").back() == 19);
+    CHECK(log.values.at("dc.power").back() == 29);
+    CHECK(log.texts.at("run.step").front() == "pump");
+    CHECK(log.texts.at("run.step").back() == "coat");
+  }
+  // One behind the other they are one log.
+  const auto later = write("later.csv", with_step("dc.power [W]", 10, 20, 20));
+  const Outcome log = read_files({gauge, later});
+  CHECK(log.warnings.size() == 1);  // the power is not in the first file
+  CHECK(log.texts.at("run.step").size() == 20);
+}
