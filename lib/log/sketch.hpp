@@ -136,6 +136,9 @@ struct Content {
 // The line of the map that says what they hold of good values.
 [[nodiscard]] std::string good_quality_line(const std::vector<Content>& qualities);
 
+// The line of the map that says how far a shutter is open at each of its words.
+[[nodiscard]] std::string states_line(const Content& cells);
+
 // How much of a log is looked at. Every row of the first `thorough` bytes; behind them, so that a
 // log of any length takes bounded work, one piece of every `of`.
 struct Effort {

@@ -232,15 +232,6 @@ std::string unit_line(const ColumnGuess& column, Kind kind) {
   return fmt::format("# unit: \"{}\" by the log itself\n", comment_text(column.unit));
 }
 
-std::string states_line(const Content& cells) {
-  std::string states;
-  for (const std::string& word : cells.words) {
-    const bool open = holds_word(word, {"open", "auf", "offen", "on", "true", "abiert", "ouvert"});
-    states += fmt::format("{}{} = {}", states.empty() ? "" : ", ", toml_text(word), open ? 1 : 0);
-  }
-  return fmt::format("states = {{ {} }}  # CONFIRM: 1 is open, 0 is shut\n", states);
-}
-
 // What the map says of a column whose header is a channel's name, if the header does not say it all.
 std::string lines_of_named(const ColumnGuess& column, What what) {
   if (plan::is_text(what)) return "";
@@ -282,7 +273,9 @@ std::string what_to_state(const ColumnGuess& column) {
   return fmt::format("what it is (\"{}\" in the log does not say of what)", shown);
 }
 
-bool is_shutter(const ColumnGuess& column) { return holds_word(column.name, {"shutter", "blende"}); }
+bool is_shutter(const ColumnGuess& column) {
+  return holds_word(column.name, {"shutter", "blende", "obturat", "obturad", "otturat"});
+}
 
 // A ratio may be of a shutter, but of a flow or a valve as well.
 std::optional<What> what_of(const ColumnGuess& column, std::string_view unit) {
@@ -466,7 +459,7 @@ bool ColumnWriter::worded(const ColumnGuess& column) {
     step_texts_ = words;
     return true;
   }
-  if (!is_shutter(column) || words.size() > 3) return false;
+  if (!is_shutter(column) || words.size() > shown_words) return false;
   states(column);
   return true;
 }
