@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "log/cell.hpp"
+#include "log/words.hpp"
 
 namespace vacuary::log {
 namespace {
@@ -171,7 +172,9 @@ std::optional<Unit> ColumnMapper::unit_of(std::size_t column, const Match& match
 CellRule ColumnMapper::rule(const Match& match, const Unit& unit) const {
   CellRule out;
   out.text = plan::is_text(match.channel->what);
-  if (match.channel->what == plan::What::step) out.renames = map_.step_names;
+  if (match.channel->what == plan::What::step) {
+    for (const auto& [text, step] : map_.step_names) out.renames.emplace(plain_blanks(text), step);
+  }
   out.linear.factor = factor_of(unit, options_.gas);
   out.linear.unit_offset = unit.offset;
   if (!out.text && unit.kind != Kind::count) out.unit = unit;

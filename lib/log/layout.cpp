@@ -459,7 +459,9 @@ HeaderText split_header(const std::string& text) {
   if (open == '\0') return out;
   const std::size_t at = text.rfind(open);
   if (at == std::string::npos || at == 0) return out;
-  out.name = std::string(trim(std::string_view(text).substr(0, at)));
+  // A line may break before the bracket.
+  const std::size_t end = text.find_last_not_of(" \t\r\n", at - 1);
+  out.name = end == std::string::npos ? "" : std::string(trim(std::string_view(text).substr(0, end + 1)));
   out.unit = std::string(trim(std::string_view(text).substr(at + 1, text.size() - at - 2)));
   return out;
 }

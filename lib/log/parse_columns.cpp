@@ -209,9 +209,17 @@ void SlabParser::fill_absent() {
 }
 
 std::string SlabParser::text_value(std::size_t c, std::string_view raw) {
-  std::string text = clean(trim(cell_text(trim(raw), scratch_)));
+  std::string text = plain_blanks(clean(trim(cell_text(trim(raw), scratch_))));
   const auto& renames = layout_.rules[c].renames;
-  const auto renamed = renames.find(text);
+  auto renamed = renames.find(text);
+  // "1" and "1.0" are one step.
+  const ParsedNumber number = parse_number(text, layout_.style);
+  if (renamed == renames.end() && number.is == NumberIs::number) {
+    renamed = std::find_if(renames.begin(), renames.end(), [&](const auto& each) {
+      const ParsedNumber name = parse_number(each.first, layout_.style);
+      return name.is == NumberIs::number && name.value == number.value;
+    });
+  }
   return renamed == renames.end() ? text : renamed->second;
 }
 

@@ -352,6 +352,10 @@ class Export {
       ColumnGuess guess = named(table_.header[i]);
       guess.whole = names[split_header(guess.header).name] > 1;
       if (guess.unit.empty() && i < table_.units.size()) guess.unit = table_.units[i];
+      if (guess.unit.empty() && i < table_.units_above.size() && !table_.units_above[i].empty()) {
+        guess.unit = table_.units_above[i];
+        guess.unit_from = "line above the names";
+      }
       guess.content = survey_.columns[i];
       take_unit_of_cells(guess);
       guess.time = own_time(i);

@@ -34,6 +34,7 @@ struct Table {
   std::size_t preamble = 0;   // lines before the header
   std::string header_record;  // the header as it stands there; it may begin with the comment mark
   Cells header, units;        // units: empty when there is no line of them
+  Cells units_above;          // the same, of a line above the names
   std::size_t comments = 0;   // between the header and the line of units
   std::size_t rows_from = 0;  // where in the decoded text the rows begin
   std::vector<Cells> rows;    // the first ones, those with as many cells as the header
@@ -124,10 +125,17 @@ struct Content {
   std::vector<std::string> words;  // both sorts, each once, in order of appearance
   std::vector<std::string> units;  // of numbers that carry theirs ("5 mbar"), each once, at most four
   bool more_words = false;         // texts
+  static constexpr std::size_t most_steps = 40;
+  std::vector<std::string> few_numbers;  // as they are written, each once, where there are no more of them
+  bool many_numbers = false;
   void add(std::string_view cell, const NumberStyle& style);
   void add(const Content& other);
+  void note_number(const std::string& text);
   void add_words(const Content& other);  // whatever the unit of its numbers
 };
+
+// Damage, a number in another style or with its unit; a comparison ("<1e-9") too.
+[[nodiscard]] bool like_number(std::string_view word);
 
 // Whether a header says that its column tells good values from bad ones.
 [[nodiscard]] bool is_quality(const std::string& header);
@@ -227,6 +235,8 @@ class ColumnWriter {
   void unknown(const ColumnGuess& column);
   void volume_flow(const ColumnGuess& column);
   [[nodiscard]] bool worded(const ColumnGuess& column);
+  [[nodiscard]] bool numbered_steps(const ColumnGuess& column);
+  void take_steps(const ColumnGuess& column, const std::vector<std::string>& texts);
   void broken(const ColumnGuess& column);
   void text(const ColumnGuess& column);
   void states(const ColumnGuess& column);
@@ -237,6 +247,7 @@ class ColumnWriter {
   std::set<std::string> headers_, earlier_;  // earlier_: of the files before
   std::set<plan::Channel> channels_, named_;
   std::string columns_, step_header_, step_time_;
+  bool steps_numbered_ = false;  // another column may have their names
   std::vector<std::string> step_texts_, unknown_, set_values_, beside_means_;
 };
 

@@ -156,12 +156,6 @@ std::string bad_value_line(const Content& cells) {
       "# bad_values = [{0}]  # STATE whether {0} means \"no value\"; if so, take the '#' away\n", codes);
 }
 
-// Damage, a number in another style or with its unit; a comparison ("<1e-9") too.
-bool like_number(std::string_view word) {
-  const std::size_t at = word.find_first_not_of("+-., <>=~");
-  return at != std::string_view::npos && word[at] >= '0' && word[at] <= '9';
-}
-
 // What stands among numbers and may mean "no value".
 std::string bad_texts_line(const Content& cells) {
   std::vector<std::string> words;
@@ -273,6 +267,10 @@ std::string what_to_state(const ColumnGuess& column) {
   return fmt::format("what it is (\"{}\" in the log does not say of what)", shown);
 }
 
+bool is_step(const ColumnGuess& column) {
+  return holds_word(column.name, {"step", "phase", "schritt", "segment", "stage"});
+}
+
 bool is_shutter(const ColumnGuess& column) {
   return holds_word(column.name, {"shutter", "blende", "obturat", "obturad", "otturat"});
 }
@@ -284,80 +282,6 @@ std::optional<What> what_of(const ColumnGuess& column, std::string_view unit) {
 }
 
 }  // namespace
-
-std::string toml_text(std::string_view text) {
-  std::string out = "\"";
-  for (const char c : clean(text)) {
-    const auto u = static_cast<unsigned char>(c);
-    if (c == '"' || c == '\\') out += '\\';
-    if (u < 0x20 || u == 0x7F) {
-      out += fmt::format("\\u{:04X}", u);
-    } else {
-      out += c;
-    }
-  }
-  return out + "\"";
-}
-
-std::string comment_text(std::string_view text) {
-  std::string out = clean(text.substr(0, 80));
-  for (char& c : out) {
-    const auto u = static_cast<unsigned char>(c);
-    if (u < 0x20 || u == 0x7F) c = '?';
-  }
-  return out;
-}
-
-void Content::add(std::string_view cell, const NumberStyle& style) {
-  ParsedNumber number = parse_number(cell, style);
-  if (number.is == NumberIs::unreadable) {
-    const std::size_t end = end_of_number(cell, style);
-    const std::string_view unit = trim(cell.substr(end));
-    if (end > 0 && is_unit(unit)) {
-      number = parse_number(cell.substr(0, end), style);
-      if (std::find(units.begin(), units.end(), unit) == units.end() && units.size() < 4)
-        units.emplace_back(unit);
-    }
-  }
-  if (number.is == NumberIs::number) {
-    least = numbers == 0 ? number.value : std::min(least, number.value);
-    most = numbers == 0 ? number.value : std::max(most, number.value);
-    ++numbers;
-    return;
-  }
-  if (number.is != NumberIs::unreadable) return;
-  const bool like = like_number(cell);
-  ++(like ? broken : texts);
-  if (std::find(words.begin(), words.end(), cell) != words.end()) return;
-  // So that a column full of damage does not hide the one text for "no value".
-  const auto same = std::count_if(words.begin(), words.end(),
-                                  [like](const std::string& word) { return like_number(word) == like; });
-  const bool room = static_cast<std::size_t>(same) < most_words;
-  if (room) words.push_back(clean(cell));
-  more_words = more_words || (!room && !like);
-}
-
-void Content::add(const Content& other) {
-  if (other.numbers > 0) {
-    least = numbers == 0 ? other.least : std::min(least, other.least);
-    most = numbers == 0 ? other.most : std::max(most, other.most);
-  }
-  numbers += other.numbers;
-  texts += other.texts;
-  broken += other.broken;
-  add_words(other);
-  for (const std::string& unit : other.units) {
-    if (std::find(units.begin(), units.end(), unit) == units.end() && units.size() < 4) units.push_back(unit);
-  }
-}
-
-void Content::add_words(const Content& other) {
-  more_words = more_words || other.more_words;
-  for (const std::string& word : other.words) {
-    if (std::find(words.begin(), words.end(), word) != words.end()) continue;
-    if (words.size() < 2 * most_words) words.push_back(word);
-  }
-}
 
 // One channel for each column: the second of one name gets a number.
 plan::Channel ColumnWriter::take(plan::Channel channel) {
@@ -452,15 +376,43 @@ void ColumnWriter::states(const ColumnGuess& column) {
 // Columns whose words mean more than themselves: the step under way, how far a shutter is open.
 bool ColumnWriter::worded(const ColumnGuess& column) {
   const auto& words = column.content.words;
-  const bool step = holds_word(column.name, {"step", "phase", "schritt", "segment", "stage"});
-  if (step && channels_.insert({"run", What::step}).second) {
-    step_header_ = column.in_map();
-    step_time_ = column.time;
-    step_texts_ = words;
+  const bool numbered = std::exchange(steps_numbered_, false);
+  if (is_step(column) && (numbered || channels_.insert({"run", What::step}).second)) {
+    if (numbered) unknown_.push_back(step_header_);  // here are the names
+    take_steps(column, words);
     return true;
   }
+  steps_numbered_ = numbered;
   if (!is_shutter(column) || words.size() > shown_words) return false;
   states(column);
+  return true;
+}
+
+void ColumnWriter::take_steps(const ColumnGuess& column, const std::vector<std::string>& texts) {
+  step_header_ = column.in_map();
+  step_time_ = column.time;
+  step_texts_ = texts;
+}
+
+// A few whole numbers under the name of a step, unless another column has said what it is.
+bool ColumnWriter::numbered_steps(const ColumnGuess& column) {
+  const Content& cells = column.content;
+  const auto is_whole = [](const std::string& text) {
+    const std::size_t point = std::min(text.find_first_of(".,"), text.size());
+    return std::min(text.find_first_not_of("0123456789"), text.size()) == point &&
+           text.find_first_not_of("0", std::min(point + 1, text.size())) == std::string::npos;
+  };
+  const bool few = cells.numbers > 0 && cells.texts + cells.broken == 0 && !cells.many_numbers &&
+                   std::all_of(cells.few_numbers.begin(), cells.few_numbers.end(), is_whole);
+  const bool of_time =
+      named_like_time(column.name) || holds_word(column.name, {"count", "dauer", "duration"});
+  if (!is_step(column) || !column.unit.empty() || !few || of_time) return false;
+  if (!channels_.insert({"run", What::step}).second) {
+    unknown_.push_back(column.in_map());
+    return true;
+  }
+  steps_numbered_ = true;
+  take_steps(column, cells.few_numbers);
   return true;
 }
 
@@ -524,6 +476,7 @@ void ColumnWriter::add(const ColumnGuess& column) {
   }
   const auto what = what_of(column, column.unit);
   if (cells.texts + cells.broken > cells.numbers && worded(column)) return;
+  if (numbered_steps(column)) return;
   if (cells.broken > cells.numbers && cells.broken >= cells.texts) return broken(column);
   const bool gauge_mostly_off = what && *what != What::open && cells.numbers > 0;
   if (cells.texts > cells.numbers + cells.broken && !gauge_mostly_off) return text(column);

@@ -25,6 +25,7 @@ constexpr char comment_mark = '#';
 struct Line {
   std::size_t from = 0;
   std::string_view text;
+  std::size_t above = 0;  // physical lines before it
   [[nodiscard]] bool marked() const { return text.starts_with(comment_mark); }
 };
 
@@ -33,8 +34,21 @@ std::vector<Line> physical_lines(std::string_view text) {
   std::size_t from = 0;
   while (from < text.size() && out.size() < most_lines) {
     const std::size_t end = std::min(text.find_first_of("\r\n", from), text.size());
-    out.push_back({from, text.substr(from, end - from)});
+    out.push_back({from, text.substr(from, end - from), out.size()});
     from = end + (text.substr(end, 2) == "\r\n" ? 2 : 1);
+  }
+  return out;
+}
+
+// The same where quoted names hold line breaks; the lines above may hold any quotation marks.
+std::vector<Line> lines_of_records(std::string_view text, char delimiter) {
+  std::vector<Line> out;
+  std::size_t above = 0;
+  for (std::size_t from = 0; from < text.size() && out.size() < most_lines;) {
+    const Record record = next_record(text, from, {delimiter}, true);
+    out.push_back({from, text.substr(from, record.end - from), above});
+    above += record.lines;
+    from = record.next;
   }
   return out;
 }
@@ -147,6 +161,22 @@ std::size_t below_numbering(const std::vector<Line>& lines, std::size_t at, char
   return names ? next : at;
 }
 
+bool are_units(const Cells& cells) {
+  bool any = false;
+  for (const std::string& cell : cells) {
+    const std::string_view text = trim(cell);
+    if (!text.empty() && !is_unit(text)) return false;
+    any = any || !text.empty();
+  }
+  return any;
+}
+
+// Some put the units above the names.
+std::size_t below_units(const std::vector<Line>& lines, std::size_t at, char delimiter) {
+  const bool names = at + 1 < lines.size() && is_mostly_names(cells_in(lines[at + 1].text, delimiter));
+  return names && are_units(cells_in(lines[at].text, delimiter)) ? at + 1 : at;
+}
+
 // Of lines of names above the rows the header: the last that names a time, or the last.
 std::size_t header_of(const std::vector<Line>& lines, const std::vector<std::size_t>& candidates,
                       char delimiter) {
@@ -201,7 +231,7 @@ Trial try_delimiter(const std::vector<Line>& lines, char delimiter) {
   std::size_t first = 0;
   while (counts[first] < out.cells) ++first;
   if (comments && lines[first].marked()) first = below_comments(lines, counts, first, delimiter);
-  first = below_numbering(lines, first, delimiter);
+  first = below_units(lines, below_numbering(lines, first, delimiter), delimiter);
   out.header_line = first;
   out.share = static_cast<double>(most) / static_cast<double>(sorted.size());
   if (counts[first] < out.cells) {
@@ -470,6 +500,13 @@ Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning
     const Trial trial = try_delimiter(lines, delimiter);
     if (trial.cells >= 2 && (best.cells < 2 || trial.better_than(best))) best = trial;
   }
+  for (std::size_t i = 0; !best.named && i < known_delimiters.size(); ++i) {
+    std::vector<Line> of_records = lines_of_records(beginning.text, known_delimiters[i]);
+    const Trial trial = try_delimiter(of_records, known_delimiters[i]);
+    if (trial.cells < 2 || !trial.named) continue;
+    best = trial;
+    lines = std::move(of_records);
+  }
   const bool blanks = best.cells < 2 || parts_by_blanks_too(lines[best.header_line].text, best.delimiter);
   if (!best.explains() || blanks) {
     if (const auto parted = part_by_blanks(beginning)) {
@@ -497,7 +534,7 @@ Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning
   }
   Table table;
   table.delimiter = best.delimiter;
-  table.preamble = best.header_line;
+  table.preamble = lines[best.header_line].above;
   table.comment = has_comments(lines) ? comment_mark : '\0';
   const std::string_view text = beginning.text;
   const std::size_t from = lines[best.header_line].from;
@@ -506,6 +543,10 @@ Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning
   table.rows_from = behind_record(text, from, best.delimiter);
   std::vector<Cells> all = records(text.substr(table.rows_from), table.marks());
   take_units_line(table, all, beginning.text, beginning.form.blanks);
+  if (best.header_line > 0 && table.units.empty()) {
+    Cells above = clean_cells(lines[best.header_line - 1].text, best.delimiter);
+    if (above.size() > 1 && are_units(above)) table.units_above = std::move(above);
+  }
   for (Cells& cells : all) {
     // Of a log on change most cells may be empty, at the end too.
     const bool enough = 2 * cells.size() >= table.header.size() || (cells.size() >= 2 && is_value(cells[0]));

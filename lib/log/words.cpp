@@ -11,6 +11,18 @@ std::string lower(std::string_view text) {
   return out;
 }
 
+std::string plain_blanks(std::string_view text) {
+  std::string out;
+  while (!text.empty()) {
+    const std::size_t blank = text.starts_with("\xC2\xA0")                                           ? 2
+                              : text.starts_with("\xE2\x80\xAF") || text.starts_with("\xE2\x80\x89") ? 3
+                                                                                                     : 0;
+    out += blank > 0 ? ' ' : text.front();
+    text.remove_prefix(std::max<std::size_t>(1, blank));
+  }
+  return std::string(trim(out));
+}
+
 bool is_value(std::string_view cell) {
   if (!cell.empty() && (cell[0] == '-' || cell[0] == '+' || cell[0] == '.')) cell.remove_prefix(1);
   const auto is_digit = [](char c) { return c >= '0' && c <= '9'; };

@@ -17,6 +17,9 @@ inline constexpr std::string_view replacement_character = "\xEF\xBF\xBD";
   return text;
 }
 
+// Also without blanks that do not break, inside it they become plain ones.
+[[nodiscard]] std::string plain_blanks(std::string_view text);
+
 // "[mbar]" and "(mbar)" to "mbar".
 [[nodiscard]] inline std::string_view without_brackets(std::string_view text) {
   const bool pair = text.size() > 2 && ((text.front() == '[' && text.back() == ']') ||
