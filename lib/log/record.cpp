@@ -86,8 +86,18 @@ Record next_record(std::string_view text, std::size_t from, RecordMarks marks, b
   return record;
 }
 
+namespace {
+
+// ="5.1": so that a spreadsheet takes it for text.
+std::string_view without_formula(std::string_view cell) {
+  const bool is_one = cell.size() >= 3 && cell.starts_with("=\"") && cell.back() == '"';
+  return is_one ? cell.substr(2, cell.size() - 3) : cell;
+}
+
+}  // namespace
+
 std::string_view cell_text(std::string_view cell, std::string& scratch) {
-  if (cell.size() < 2 || cell.front() != '"' || cell.back() != '"') return cell;
+  if (cell.size() < 2 || cell.front() != '"' || cell.back() != '"') return without_formula(cell);
   cell = cell.substr(1, cell.size() - 2);
   if (cell.find('"') == std::string_view::npos) return cell;
   scratch.clear();
@@ -95,7 +105,7 @@ std::string_view cell_text(std::string_view cell, std::string& scratch) {
     scratch.push_back(cell[i]);
     if (cell[i] == '"' && i + 1 < cell.size() && cell[i + 1] == '"') ++i;
   }
-  return scratch;
+  return without_formula(scratch);
 }
 
 std::vector<std::string> split_record(std::string_view record, char delimiter) {

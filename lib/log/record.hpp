@@ -40,8 +40,8 @@ struct Record {
 [[nodiscard]] Record next_record(std::string_view text, std::size_t from, RecordMarks marks, bool last,
                                  std::vector<std::uint32_t>* delimiters = nullptr);
 
-// The text of one cell: quotation marks taken off, "" made one. `scratch` holds the text when it
-// had to be changed.
+// The text of one cell: quotation marks taken off, "" made one; of ="text" what is in the marks. `scratch`
+// holds the text when it had to be changed.
 [[nodiscard]] std::string_view cell_text(std::string_view cell, std::string& scratch);
 
 // All cells of a record without its line end.

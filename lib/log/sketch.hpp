@@ -53,13 +53,14 @@ struct TimeGuess {
   std::vector<std::size_t> parts;  // in order, if there are several columns
   plan::TimeForm form = plan::TimeForm::rfc3339;
   std::string format;
-  std::string other;        // the format with day and month the other way round, if that reads as well
-  std::string remark;       // why a person should look twice: "month first reads as well"
-  std::string not_read;     // a unit of elapsed time that no form has
-  std::string unknown;      // what stands where its unit should, and is none known here
-  bool no_unit = false;     // of elapsed time: nothing says in which unit it is
-  bool own_offset = false;  // each stamp carries its offset from UTC
-  std::string period;       // usual distance of the first rows
+  std::string other;  // the format with day and month the other way round, if that reads as well
+  std::vector<std::string> orders;  // formats that read as well and put the year elsewhere, all there are
+  std::string remark;               // why a person should look twice: "month first reads as well"
+  std::string not_read;             // a unit of elapsed time that no form has
+  std::string unknown;              // what stands where its unit should, and is none known here
+  bool no_unit = false;             // of elapsed time: nothing says in which unit it is
+  bool own_offset = false;          // each stamp carries its offset from UTC
+  std::string period;               // usual distance of the first rows
   [[nodiscard]] bool has(std::size_t i) const {
     return i == column || std::find(parts.begin(), parts.end(), i) != parts.end();
   }

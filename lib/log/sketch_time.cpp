@@ -24,12 +24,15 @@ struct Trial {
 // the day comes first here; the other way is tried too and told.
 std::vector<Trial> trials() {
   std::vector<Trial> out = {{plan::TimeForm::rfc3339, ""}};
-  const std::array dates = {"%Y-%m-%d", "%Y/%m/%d",    "%Y.%m.%d",    "%d-%b-%Y", "%d %b %Y", "%d-%b-%y",
-                            "%b %d %Y", "%b %d, %Y",   "%d.%m.%Y",    "%d.%m.%y", "%d/%m/%Y", "%m/%d/%Y",
-                            "%d/%m/%y", "%m/%d/%y",    "%d-%m-%Y",    "%m-%d-%Y", "%Y%m%d",   "%Y-%j",
-                            "%d/%b/%Y", "%a %d %b %Y", "%a, %d %b %Y"};
-  const std::array times = {"%H:%M:%S", "%H:%M:%S:%f", "%I:%M:%S %p", "%H:%M:%S %z", "%H.%M.%S",
-                            "%H:%M",    "%I:%M %p",    "%H%M%S",      "%H%M%S%z"};
+  const std::array dates = {"%Y-%m-%d",    "%Y/%m/%d",     "%Y.%m.%d",    "%d-%b-%Y",     "%d %b %Y",
+                            "%d. %b %Y",   "%d-%b-%y",     "%b %d %Y",    "%b %d, %Y",    "%d.%m.%Y",
+                            "%d.%m.%y",    "%d/%m/%Y",     "%m/%d/%Y",    "%d/%m/%y",     "%m/%d/%y",
+                            "%d-%m-%Y",    "%m-%d-%Y",     "%d-%m-%y",    "%m-%d-%y",     "%y-%m-%d",
+                            "%y/%m/%d",    "%y.%m.%d",     "%Y%m%d",      "%Y-%j",        "%d/%b/%Y",
+                            "%a %d %b %Y", "%a, %d %b %Y", "%a %d.%m.%Y", "%a, %d.%m.%Y", "%a %d/%m/%Y",
+                            "%a %m/%d/%Y", "%a, %d/%m/%Y", "%a, %m/%d/%Y"};
+  const std::array times = {"%H:%M:%S", "%H:%M:%S:%f", "%I:%M:%S %p", "%H:%M:%S %z",  "%H.%M.%S", "%H:%M",
+                            "%I:%M %p", "%H%M%S",      "%H%M%S%z",    "%H:%M:%S Uhr", "%H:%M Uhr"};
   for (const char* date : dates) {
     for (const char* between : {" ", "T", ", ", "-", "_", ":"}) {
       for (const char* time : times)
@@ -40,10 +43,25 @@ std::vector<Trial> trials() {
   return out;
 }
 
-std::optional<std::string> month_first(const std::string& format) {
-  if (format.size() < 5 || format.compare(0, 2, "%d") != 0 || format.compare(3, 2, "%m") != 0)
-    return std::nullopt;
-  return "%m" + format.substr(2, 1) + "%d" + format.substr(5);
+// The format with day, month and year of numbers in every order that is in use; empty: it has none of these.
+std::vector<std::string> date_orders(const std::string& format) {
+  for (const char mark : {'/', '.', '-'}) {
+    const auto order = [mark](char a, char b, char c) {
+      return fmt::format("%{}{}%{}{}%{}", a, mark, b, mark, c);
+    };
+    for (const char year : {'Y', 'y'}) {
+      std::vector<std::string> orders = {order('d', 'm', year), order('m', 'd', year)};
+      if (year == 'y') orders.push_back(order(year, 'm', 'd'));
+      for (const std::string& each : orders) {
+        const std::size_t at = format.find(each);
+        if (at == std::string::npos) continue;
+        const std::size_t length = each.size();
+        for (std::string& out : orders) out = std::string(format).replace(at, length, out);
+        return orders;
+      }
+    }
+  }
+  return {};
 }
 
 struct Readings {
@@ -163,12 +181,20 @@ TimeGuess guess_of(const Table& table, const Trial& trial, const Readings& read,
   guess.format = trial.format;
   guess.own_offset = trial.format.find("%z") != std::string::npos;
   guess.period = usual_distance(read.distances);
-  if (const auto other = month_first(trial.format)) {
-    if (readings(table, {trial.form, *other}, guess).good()) {
-      guess.other = *other;
-      guess.remark = "day first; month first reads as well";
-    }
+  std::vector<std::string> orders = date_orders(trial.format);
+  std::erase_if(orders, [&](const std::string& each) {
+    return each != trial.format && !readings(table, {trial.form, each}, guess).good();
+  });
+  if (orders.size() < 2) return guess;
+  if (trial.format.find("%y") != std::string::npos) {
+    guess.orders = std::move(orders);
+    return guess;
   }
+  const bool halves = trial.format.find("%p") != std::string::npos;
+  guess.format = orders[halves ? 1 : 0];
+  guess.other = orders[halves ? 0 : 1];
+  guess.remark = halves ? "month first, as mostly beside AM and PM; day first reads as well"
+                        : "day first; month first reads as well";
   return guess;
 }
 

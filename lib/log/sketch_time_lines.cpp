@@ -63,6 +63,11 @@ std::string no_time_line(const Table& table, const std::vector<UnreadTime>& unre
                        comment_text(seen.example));
     clock = clock || seen.clock;
   }
+  const std::string last = unread.empty() ? "" : unread.front().example;
+  const std::size_t letters = last.size() - std::min(last.size(), last.find_last_of("0123456789") + 1);
+  if (letters >= 4 && letters <= 6 && std::isupper(static_cast<unsigned char>(last.back())) != 0)
+    out +=
+        "; that name of a zone is not known here, or of several: export the offset, or the time without it";
   if (clock && unread.size() == 1) out += "; a time of day is not read without its date";
   return out + "\n";
 }
@@ -110,7 +115,12 @@ std::string time_table(const Table& table, const TimeGuess* guess, const std::ve
     out += fmt::format("form = \"{}\"  # CONFIRM{}\n", word(time.form),
                        time.no_unit ? ": the log does not say in which unit it is" : "");
   }
-  if (!time.format.empty()) {
+  if (!time.orders.empty()) {
+    out += "# format = \"\"  # STATE in which order day, month and year stand: ";
+    for (std::size_t i = 0; i < time.orders.size(); ++i)
+      out += (i == 0 ? "" : i + 1 == time.orders.size() ? " or " : ", ") + toml_text(time.orders[i]);
+    out += "\n";
+  } else if (!time.format.empty()) {
     out += fmt::format("format = {}  # CONFIRM{}{}\n", toml_text(time.format),
                        time.remark.empty() ? "" : ": ", time.remark);
   }

@@ -110,7 +110,17 @@ class FormatScanner {
   enum class Half : std::uint8_t { none, am, pm };
 
   void skip_blanks() {
-    while (!text_.empty() && (text_.front() == ' ' || text_.front() == '\t')) text_.remove_prefix(1);
+    for (;;) {
+      if (text_.starts_with(' ') || text_.starts_with('\t')) {
+        text_.remove_prefix(1);
+      } else if (text_.starts_with("\xC2\xA0")) {  // U+00A0
+        text_.remove_prefix(2);
+      } else if (text_.starts_with("\xE2\x80\xAF")) {  // U+202F
+        text_.remove_prefix(3);
+      } else {
+        return;
+      }
+    }
   }
   bool take(char c) {
     if (text_.empty() || text_.front() != c) return false;
@@ -170,17 +180,36 @@ class FormatScanner {
     return true;
   }
   bool offset() {
-    for (const std::string_view utc : {"Z", "UTC", "GMT"}) {
-      if (!text_.starts_with(utc)) continue;
-      text_.remove_prefix(utc.size());
-      offset_s_ = 0;
-      return true;
+    const bool bracket = take('[') || take('(');
+    if (!bare_offset() || (bracket && !take(']') && !take(')'))) return false;
+    // "+01:00[Europe/Berlin]": the offset says it all.
+    const std::size_t end = text_.find(']');
+    if (text_.starts_with('[') && end != std::string_view::npos) text_.remove_prefix(end + 1);
+    return true;
+  }
+  bool bare_offset() {
+    struct Name {
+      std::string_view text;
+      std::int64_t hours;
+    };
+    constexpr std::array names = {Name{"Z", 0},   Name{"UTC", 0},  Name{"GMT", 0}, Name{"WEST", 1},
+                                  Name{"WET", 0}, Name{"CEST", 2}, Name{"CET", 1}, Name{"MESZ", 2},
+                                  Name{"MEZ", 1}, Name{"EEST", 3}, Name{"EET", 2}};
+    for (const Name& name : names) {
+      if (!text_.starts_with(name.text)) continue;
+      text_.remove_prefix(name.text.size());
+      offset_s_ = name.hours * 3600;
+      const bool more = name.text.size() == 3 && name.hours == 0 && text_.find_first_of("+-") == 0;
+      return !more || signed_offset(1);
     }
+    return signed_offset(2);
+  }
+  bool signed_offset(std::size_t least_digits) {
     const bool west = !text_.empty() && text_.front() == '-';
     if (!take('+') && !take('-')) return false;
     std::int64_t hours = 0;
     std::int64_t minutes = 0;
-    if (!number(2, 2, hours)) return false;
+    if (!number(least_digits, 2, hours)) return false;
     const bool parted = take(':');
     const bool whole_hours = !parted && (text_.empty() || !is_digit(text_.front()));
     if ((!whole_hours && !number(2, 2, minutes)) || hours > 23 || minutes > 59) return false;
@@ -188,17 +217,15 @@ class FormatScanner {
     return true;
   }
   bool half() {
-    if (text_.size() < 2 || (text_[1] != 'M' && text_[1] != 'm')) return false;
-    const char c = text_[0];
-    if (c == 'A' || c == 'a') {
-      half_ = Half::am;
-    } else if (c == 'P' || c == 'p') {
-      half_ = Half::pm;
-    } else {
-      return false;
-    }
-    text_.remove_prefix(2);
-    return true;
+    if (text_.empty()) return false;
+    const char c = small(text_.front(), '\0');
+    if (c != 'a' && c != 'p') return false;
+    half_ = c == 'a' ? Half::am : Half::pm;
+    text_.remove_prefix(1);
+    if (take('.')) skip_blanks();  // "a. m."
+    const bool m = take('m') || take('M');
+    take('.');
+    return m;
   }
   bool two_digit_year() {
     if (!number(2, 2, year_)) return false;

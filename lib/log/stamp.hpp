@@ -2,7 +2,7 @@
 //
 // Formats (ChannelMap::time_format, for TimeForm::local) are strptime-like:
 //   %Y year  %y two-digit year (69..99: 19xx)  %m month  %d or %e day  %b or %B month name (stamp.cpp)
-//   %H hour  %I hour of twelve  %p AM or PM  %M minute  %S second with or without a fraction
+//   %H hour  %I hour of twelve  %p AM or PM, also "a.m."  %M minute  %S second with or without a fraction
 //   %f fraction alone  %L milliseconds, with or without zeros before them: "7" is 0.007 s  %j day of the year
 //   %a or %A day name (not checked)  %% itself %z offset: "+01:00", "+0100", "+01", "Z", "UTC" or "GMT" %F =
 //   %Y-%m-%d  %T = %H:%M:%S; a blank stands for any number of blanks, also none

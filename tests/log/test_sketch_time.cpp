@@ -141,3 +141,87 @@ TEST_CASE("fractions of a second from which zeros were taken off are decimals") 
   is_decimal({"10.1", "20.2", "30.3", "40.4"});
   is_decimal({"10.5", "25.5", "40.51", "55.5"});
 }
+
+namespace {
+
+// The lines of [time] for stamps of these seconds, and when the first of them was, read so.
+std::string written(const std::string& form) {
+  std::string text = "when;P [Pa]\n";
+  for (int s = 1; s < 9; ++s) text += fmt::format(fmt::runtime(form), s) + ";1\n";
+  return text;
+}
+std::string first_stamp(const std::string& form) {
+  const std::string text = written(form);
+  const std::string map = sketch(text);
+  if (!holds(map, "form = \"")) return map;
+  Stated stated = {{"p.pressure\"", "ion.pressure\""}};
+  if (holds(map, "# zone = \"\"")) stated.push_back({"# zone = \"\"", "zone = \"UTC\""});
+  const Outcome log = read_with_its_sketch(text, stated);
+  return log.failures.empty() ? to_rfc3339(log.time.front()) : log.failures.front();
+}
+
+}  // namespace
+
+TEST_CASE(
+    "halves of the day, names of zones and words behind the time are read, as far as they say one thing") {
+  const std::string morning = "2031-03-14T05:06:01Z", evening = "2031-03-14T17:06:01Z";
+  for (const char* form :
+       {"14.03.2031 05:06:0{} a.m.", "3/14/2031 5:06:0{} AM", "14/03/2031 05:06:0{}\u00A0a.\u00A0m.",
+        "2031-03-14, 5:06:0{}\u202F"
+        "AM",
+        "14.03.2031 05:06:0{} Uhr", "14. M\u00E4rz 2031 05:06:0{}", "Fr 14.03.2031 05:06:0{}",
+        "Fri, 03/14/2031 05:06:0{}"})
+    CHECK_MESSAGE(first_stamp(form) == morning, form);
+  for (const char* form :
+       {"14.03.2031 05:06:0{} p.m.", "3/14/2031 5:06:0{} P.M.", "14/03/2031 05:06:0{} p. m."})
+    CHECK_MESSAGE(first_stamp(form) == evening, form);
+  for (const char* form :
+       {"2031-03-14 06:06:0{} CET", "2031-03-14 07:06:0{} CEST", "14.03.2031 06:06:0{} MEZ",
+        "2031-03-14 06:06:0{} GMT+01:00", "2031-03-14T06:06:0{} UTC+1", "2031-03-14 05:06:0{} [UTC]",
+        "2031-03-14T06:06:0{}+01:00[Europe/Berlin]", "2031-03-14 00:06:0{} UTC-05:00",
+        "2031-03-14 05:06:0{} (WET)"}) {
+    CHECK_MESSAGE(first_stamp(form) == morning, form);
+    CHECK(holds(sketch(written(form)), "zone = \"UTC\"  # each stamp carries its own offset"));
+  }
+  // A name of several zones is none.
+  const std::string unread = sketch(written("2031-03-14 05:06:0{} CST"));
+  CHECK_MESSAGE(
+      holds(unread,
+            "no column reads as a time; \"when\" holds \"2031-03-14 05:06:05 CST\"; that name of a zone is "
+            "not known here, or of several: export the offset, or the time without it"),
+      unread);
+}
+
+TEST_CASE("cells that a spreadsheet was to take for text are what they hold") {
+  CHECK(first_stamp("=\"2031-03-14 05:06:0{}\"") == "2031-03-14T05:06:01Z");
+  CHECK(first_stamp("\"=\"\"2031-03-14 05:06:0{}\"\"\"") == "2031-03-14T05:06:01Z");
+  const Outcome log = read("time,ion.pressure [Pa],plant.state\n" +
+                           rows(3, [](int i) { return fmt::format("=\"{}.5\",=\"on\"", i); }));
+  CHECK(log.values.at("ion.pressure").back() == 2.5);
+  CHECK(log.texts.at("plant.state").back() == "on");
+}
+
+TEST_CASE(
+    "a date that reads in several orders: with AM and PM the month is first; a year of two digits is asked "
+    "for") {
+  CHECK(
+      time_of(sketch(written("03/04/2031 05:06:0{} PM")))
+          .find("format = \"%m/%d/%Y %I:%M:%S %p\"  # CONFIRM: month first, as mostly beside AM and PM; day "
+                "first reads as well\n") != std::string::npos);
+  for (const char* form : {"31-03-14 05:06:0{}", "31/03/14 05:06:0{}", "31.03.14 05:06:0{}"}) {
+    const std::string lines = time_of(sketch(written(form)));
+    const char mark = form[2];
+    CHECK_MESSAGE(
+        holds(lines, fmt::format("# format = \"\"  # STATE in which order day, month and year stand: "
+                                 "\"%d{0}%m{0}%y %H:%M:%S\" or \"%y{0}%m{0}%d %H:%M:%S\"\n",
+                                 mark)),
+        lines);
+  }
+  CHECK(holds(time_of(sketch(written("05/03/04 05:06:0{}"))),
+              "\"%d/%m/%y %H:%M:%S\", \"%m/%d/%y %H:%M:%S\" or "
+              "\"%y/%m/%d %H:%M:%S\"\n"));
+  CHECK(holds(sketch(written("31-13-04 05:06:0{}")), "no column reads as a time"));
+  CHECK(first_stamp("14-03-31 05:06:0{}") != "2031-03-14T05:06:01Z");  // 2014 reads as well
+  CHECK(first_stamp("45-03-14 05:06:0{}") == "2045-03-14T05:06:01Z");
+  CHECK(holds(sketch(written("13/04/2031 05:06:0{} PM")), "format = \"%d/%m/%Y %I:%M:%S %p\"  # CONFIRM\n"));
+}
