@@ -45,6 +45,12 @@ struct Table {
 };
 // Where blanks part the cells, `beginning` says so afterwards and has tabs.
 [[nodiscard]] Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning);
+// What a text is by how it begins; nullptr: it may be a table.
+[[nodiscard]] const char* kind_of_no_table(std::string_view text);
+// Why these lines are none of a table, if that shows; and whether most of them hold no number and no stamp.
+[[nodiscard]] std::optional<Diagnostic> no_table(const std::filesystem::path& file,
+                                                 const std::vector<std::string_view>& lines);
+[[nodiscard]] bool hold_no_values(const std::vector<std::string_view>& lines);
 // The records of a text as rows of cells, empty ones at the end cut off; blank lines and comments left out.
 [[nodiscard]] std::vector<Cells> records(std::string_view text, RecordMarks marks);
 
@@ -138,8 +144,8 @@ struct Content {
 // Damage, a number in another style or with its unit; a comparison ("<1e-9") too.
 [[nodiscard]] bool like_number(std::string_view word);
 
-// Whether a header says that its column tells good values from bad ones.
-[[nodiscard]] bool is_quality(const std::string& header);
+// Whether a column tells good values from bad ones, as its header says, or, of a status, what stands in it.
+[[nodiscard]] bool is_quality(const Table& table, std::size_t column);
 // By column, the one that says whether its values are good; -1: none. One alone may speak of all.
 [[nodiscard]] std::vector<int> quality_columns(const Table& table);
 // The line of the map that says what they hold of good values.
@@ -235,6 +241,7 @@ class ColumnWriter {
   void nameless(const ColumnGuess& column);
   void unknown(const ColumnGuess& column);
   void volume_flow(const ColumnGuess& column);
+  void coulomb(const ColumnGuess& column);
   [[nodiscard]] bool worded(const ColumnGuess& column);
   [[nodiscard]] bool numbered_steps(const ColumnGuess& column);
   void take_steps(const ColumnGuess& column, const std::vector<std::string>& texts);

@@ -338,6 +338,17 @@ void ColumnWriter::unknown(const ColumnGuess& column) {
               commented(lines + odd_lines(column.content) + range_line(column.content));
 }
 
+// A degree sign is easily left out. Under the whole header the unit that is stated contradicts nothing.
+void ColumnWriter::coulomb(const ColumnGuess& column) {
+  columns_ +=
+      "\n# [[column]]  # STATE what it is (\"C\" in the log is a coulomb; of a temperature it is degC), then "
+      "take "
+      "the '#' away\n" +
+      commented(fmt::format("header = {}\nchannel = \"{}.temperature\"\nunit = \"degC\"\n",
+                            toml_text(column.header), device_name(column.name)) +
+                odd_lines(column.content) + range_line(column.content));
+}
+
 // "L/min": litres of what, and at which pressure, only a person can know. Under the whole header the
 // unit to be stated is no contradiction to the log's.
 void ColumnWriter::volume_flow(const ColumnGuess& column) {
@@ -483,6 +494,7 @@ void ColumnWriter::add(const ColumnGuess& column) {
   if (what) return numeric(column, *what, unit_line(column, plan::kind_of(*what)));
   if (is_volume_flow(column.unit)) return volume_flow(column);
   if (what_of_unit(column.unit) == What::open) return unknown(column);
+  if (without_brackets(column.unit) == "C") return coulomb(column);
   if (!units_of(column.unit).empty()) {
     unknown_.push_back(column.in_map());  // a known unit of something that is no channel
     return;

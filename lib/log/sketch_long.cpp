@@ -23,7 +23,7 @@ std::optional<LongGuess> long_form_by_name(const Table& table, const TimeGuess& 
   for (std::size_t column = 0; column < table.header.size(); ++column) {
     const std::string& header = table.header[column];
     if (time.has(column)) continue;
-    if (is_quality(header)) guess.quality_column = static_cast<int>(column);
+    if (is_quality(table, column)) guess.quality_column = static_cast<int>(column);
     if (called(header, {"unit", "units", "einheit", "unidad", "unit\u00E9", "unit\u00E0"}))
       guess.unit_column = static_cast<int>(column);
     if (called(header, {"channel", "tag", "point", "signal", "variable", "sensor", "parameter", "item"})) {
@@ -53,7 +53,7 @@ std::optional<LongGuess> find_long_form(const Table& table, const TimeGuess& tim
   std::vector<std::size_t> texts;
   for (std::size_t column = 0; column < table.header.size(); ++column) {
     if (time.has(column)) continue;
-    if (is_quality(table.header[column])) {
+    if (is_quality(table, column)) {
       guess.quality_column = static_cast<int>(column);
       continue;
     }

@@ -3,7 +3,9 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 
+#include "log/layout.hpp"
 #include "log/sketch.hpp"
 #include "log/words.hpp"
 
@@ -25,9 +27,7 @@ bool is_good(std::string_view word) {
   return std::find(good.begin(), good.end(), lower(word)) != good.end();
 }
 
-}  // namespace
-
-bool is_quality(const std::string& header) {
+bool is_called_quality(const std::string& header) {
   const std::string name = lower(header);
   constexpr std::array<std::string_view, 7> words = {"quality", "qualit",    "validity", "calidad",
                                                      "validez", "g\u00FCte", "guete"};
@@ -35,16 +35,45 @@ bool is_quality(const std::string& header) {
                      [&name](std::string_view word) { return name.find(word) != std::string::npos; });
 }
 
+// A pump has a status as well: of values it is that of a column before, in words of quality or in codes that
+// go by fours up to 252, of which 192 is the usual one (as above).
+bool is_status_of_values(const Table& table, std::size_t column) {
+  const std::string& header = table.header[column];
+  const bool of_another = std::any_of(table.header.begin(), table.header.end(), [&](const std::string& each) {
+    return &each != &header && begins_with_name(header, split_header(each).name);
+  });
+  const std::string name = lower(header);
+  if (name.find("status") == std::string::npos || (name != "status" && !of_another)) return false;
+  bool good = false;
+  for (const Cells& row : table.rows) {
+    const std::string cell = lower(row[column]);
+    if (cell.empty()) continue;
+    const ParsedNumber number = parse_number(cell, {});
+    const bool code = number.is == NumberIs::number && number.value >= 0 && number.value <= 252 &&
+                      std::fmod(number.value, 4) == 0;
+    if (!code && cell != "good" && cell != "bad" && cell != "uncertain" && cell != "0xc0") return false;
+    good = good || cell == "192" || cell == "good" || cell == "0xc0";
+  }
+  return good;
+}
+
+}  // namespace
+
+bool is_quality(const Table& table, std::size_t column) {
+  return is_called_quality(table.header[column]) || is_status_of_values(table, column);
+}
+
 std::vector<int> quality_columns(const Table& table) {
   const std::vector<std::string>& headers = table.header;
   std::vector<int> out(headers.size(), -1);
   std::vector<std::size_t> unclaimed;
+  std::vector<bool> of_quality;
+  for (std::size_t i = 0; i < headers.size(); ++i) of_quality.push_back(is_quality(table, i));
   for (std::size_t quality = 0; quality < headers.size(); ++quality) {
-    if (!is_quality(headers[quality])) continue;
+    if (!of_quality[quality]) continue;
     bool claimed = false;
     for (std::size_t i = 0; i < headers.size(); ++i) {
-      if (is_quality(headers[i]) || !begins_with_name(headers[quality], split_header(headers[i]).name))
-        continue;
+      if (of_quality[i] || !begins_with_name(headers[quality], split_header(headers[i]).name)) continue;
       out[i] = static_cast<int>(quality);
       claimed = true;
     }
@@ -58,7 +87,7 @@ std::vector<int> quality_columns(const Table& table) {
   for (const std::size_t quality : unclaimed) {
     for (std::size_t i = 0; i < headers.size(); ++i) {
       const bool meant = unclaimed.size() == 1 || i + 1 == quality;
-      if (meant && out[i] < 0 && !is_quality(headers[i])) out[i] = static_cast<int>(quality);
+      if (meant && out[i] < 0 && !of_quality[i]) out[i] = static_cast<int>(quality);
     }
   }
   return out;

@@ -412,16 +412,6 @@ std::optional<Trial> part_by_blanks(Beginning& beginning) {
   return std::nullopt;
 }
 
-// By how it begins; nullptr: it may be a table.
-const char* kind_of_no_table(std::string_view text) {
-  if (text.starts_with("{") || text.starts_with("[{") || text.starts_with("[[")) return "JSON";
-  for (const char* mark : {"<?xml", "<!DOCTYPE", "<!doctype", "<html", "<HTML", "<table", "<TABLE"})
-    if (text.starts_with(mark)) return "HTML or XML";
-  if (text.starts_with("PK\x03\x04")) return "a spreadsheet's workbook or a zip archive";
-  if (text.starts_with("%PDF")) return "a PDF document";
-  return nullptr;
-}
-
 // "p, mbar  T, degC": blanks that stand at no delimiter.
 bool parts_by_blanks_too(std::string_view line, char delimiter) {
   line = trim(line);
@@ -495,6 +485,10 @@ Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning
   if (trim(beginning.text).empty())
     return log_failure(file, "the log is empty", "check that the export was finished and copied");
   std::vector<Line> lines = physical_lines(beginning.text);
+  std::vector<std::string_view> texts;
+  for (const Line& line : lines) texts.push_back(line.text);
+  if (auto failure = no_table(file, texts)) return *failure;
+  const bool more = lines.size() == most_lines;
   Trial best;
   for (const char delimiter : known_delimiters) {
     const Trial trial = try_delimiter(lines, delimiter);
@@ -514,6 +508,11 @@ Result<Table> find_table(const std::filesystem::path& file, Beginning& beginning
       best = *parted;
     }
   }
+  if (more && beginning.form.blanks == 0 && hold_no_values(texts))
+    return log_failure(
+        file, fmt::format("no row was found in its first {} lines, and no more were looked at", most_lines),
+        "if the preamble is longer, cut it off: tail -n +NUMBER LOG > TABLE, with the number of the header's "
+        "line");
   if (best.cells < 2) {
     return log_failure(file, "no table was found: no line has two cells or more" + other_delimiter(lines),
                        "export the log with one row a line, its cells apart by comma, semicolon, tab, '|' or "

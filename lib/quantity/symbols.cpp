@@ -235,6 +235,19 @@ std::string suggestion(std::string_view word, Kind wanted) {
   return nearest(std::string(word), all).value_or("");
 }
 
+std::string advice(std::string_view word, Kind wanted) {
+  const std::string text = folded(word);
+  if (wanted != Kind::length && (text == "micron" || text == "microns"))
+    return "as a pressure it is mTorr, as a length um";
+  for (const char* fahrenheit : {"f", "degf", "fahrenheit", "\u00B0f", "\u2109"}) {
+    if (text == fahrenheit) return "Fahrenheit is not read: export it in degC";
+  }
+  for (const char* apparent : {"va", "kva", "mva"}) {
+    if (text == apparent) return "apparent power says little of what is dissipated: export it in kW";
+  }
+  return "";
+}
+
 std::string normal_flow_remedy(std::string_view unit) {
   const auto found = normal_flows().find(folded(unit));
   if (found == normal_flows().end()) return "";

@@ -39,6 +39,8 @@ struct Symbol {
 
 // The symbol most likely meant by `word`, or empty. Symbols that alone make a `wanted` go first.
 [[nodiscard]] std::string suggestion(std::string_view word, Kind wanted);
+// What to do about a unit that is none here and has no symbol to stand for it; empty for any other text.
+[[nodiscard]] std::string advice(std::string_view word, Kind wanted);
 // What to write for a flow of "normal" gas ("ln/min", "Nl/min"); empty for any other text.
 [[nodiscard]] std::string normal_flow_remedy(std::string_view unit);
 

@@ -199,6 +199,7 @@ class UnitReader {
   Step unknown(std::size_t begin, std::size_t n) const {
     const std::string_view word = text_.substr(begin, n);
     std::string remedy = normal_flow_remedy(text_);
+    if (remedy.empty()) remedy = advice(word, wanted_);
     if (remedy.empty()) {
       const std::string near = suggestion(word, wanted_);
       remedy = near.empty() ? fmt::format("units that fit: {}", row(wanted_).fitting)

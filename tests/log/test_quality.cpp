@@ -4,7 +4,7 @@
 
 #include <cmath>
 
-#include "log/support.hpp"
+#include "log/sketching.hpp"
 
 using namespace vacuary;
 using namespace vacuary::log;
@@ -96,4 +96,21 @@ TEST_CASE("quality columns in rows of time, channel, value, and of many rows") {
   for (std::size_t i = 0; i < many.time.size(); ++i)
     REQUIRE((i % 7 == 0 ? std::isnan(many.values.at("ion.pressure")[i])
                         : many.values.at("ion.pressure")[i] == static_cast<double>(i)));
+}
+
+TEST_CASE("a sketch sees that columns of a status hold the quality of values, by what stands in them") {
+  const std::string wide = sketch("time,P1 [Pa],P1 Status,Pump Status,U [V],U Status\n" + rows(30, [](int i) {
+                                    return fmt::format("1,{},{},5,{}", i == 7 ? 0 : 192, i < 9 ? 3 : 4, 192);
+                                  }));
+  CHECK(holds(wide, "header = \"P1\"\nquality = \"P1 Status\"  # CONFIRM"));
+  CHECK(holds(wide, "header = \"U\"\nquality = \"U Status\"  # CONFIRM"));
+  CHECK(holds(wide,
+              "good_quality = [\"192\"]  # CONFIRM: anything else in quality columns is \"no value\", such "
+              "as \"0\""));
+  CHECK(holds(wide, "# header = \"Pump Status\""));
+  std::string rows_of_tags = "time,tag,value,status\n";
+  for (int i = 0; i < 30; ++i)
+    rows_of_tags += fmt::format("2031-03-04T05:06:{:02}Z,{},1.5,{}\n", i, i % 2 == 0 ? "P" : "U",
+                                i == 4 ? "Bad" : "Good");
+  CHECK(holds(sketch(rows_of_tags), "quality_column = \"status\"  # CONFIRM"));
 }

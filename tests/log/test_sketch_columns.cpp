@@ -284,3 +284,24 @@ TEST_CASE("quality columns are seen, each of its column, and their words are ask
       sketch("time,P [Pa],T [degC],Quality\n2031-03-04T05:06:07Z,1,20,ok\n2031-03-04T05:06:08Z,1,20,ok\n");
   CHECK(holds(one, "header = \"T\"\nquality = \"Quality\""));
 }
+
+TEST_CASE("units that are none here are told by what they may mean") {
+  const std::string map = sketch(
+      "time,P [micron],T1 [\u00B0"
+      "F],S [kVA],T2 [C],T3 [F]\n" +
+      rows(9, [](int) { return "1,70,3,20,70"; }));
+  CHECK(
+      holds(map, "\"micron\" in the log is no unit known here; as a pressure it is mTorr, as a length um)"));
+  CHECK(holds(map,
+              "\"\u00B0"
+              "F\" in the log is no unit known here; Fahrenheit is not read: export it in degC)"));
+  CHECK(holds(map, "\"F\" in the log is no unit known here; Fahrenheit is not read: export it in degC)"));
+  CHECK(holds(map,
+              "\"kVA\" in the log is no unit known here; apparent power says little of what is dissipated: "
+              "export it in kW)"));
+  CHECK(holds(
+      map,
+      "# [[column]]  # STATE what it is (\"C\" in the log is a coulomb; of a temperature it is degC), then "
+      "take the '#' away\n# header = \"T2 [C]\"\n# channel = \"t2.temperature\"\n# unit = \"degC\"\n"));
+  CHECK(!holds(map, "ignore"));
+}

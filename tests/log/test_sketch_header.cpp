@@ -81,3 +81,49 @@ TEST_CASE("a step is known by its name in the map, however its number and its bl
            map);
   CHECK(log.texts.at("run.step") == std::vector<std::string>{"pump", "pump", "coat", "coat"});
 }
+
+TEST_CASE("what is no table is called what it is") {
+  const std::string some = rows(30, [](int i) { return fmt::format("{},2", i); });
+  const std::string head = "time,P [Pa],Q [sccm]\n";
+  const auto all_lines = [](const std::string& text, auto change) {
+    std::string out;
+    for (std::size_t at = 0; at < text.size(); at = text.find('\n', at) + 1)
+      out += change(text.substr(at, text.find('\n', at) - at)) + "\n";
+    return out;
+  };
+  const auto quoted = [](const std::string& line) { return "\"" + line + "\""; };
+  for (const std::string& text : {all_lines(head + some, quoted), head + all_lines(some, quoted)}) {
+    const std::string said = sketch(text);
+    CHECK_MESSAGE(holds(said, "error: each row stands in quotation marks as a whole"), said);
+    CHECK(holds(
+        said,
+        "remedy: export it without them, or take them off: sed 's/^\"//; s/\"$//; s/\"\"/\"/g' LOG > TABLE"));
+  }
+  CHECK(holds(sketch(all_lines(head + some,
+                               [](std::string line) {
+                                 for (std::size_t at = 0; (at = line.find(',', at)) != std::string::npos;
+                                      at += 3)
+                                   line.replace(at, 1, "\",\"");
+                                 return "\"" + line + "\"";
+                               })),
+              "header = \"P\""));
+  for (const char* form :
+       {"2031-03-04T05:06:{:02}Z P={}.5 Q=2 step=pump\n", "time=2031-03-04T05:06:{:02}Z, P={}.5, Q=2\n",
+        "2031-03-04T05:06:{:02}Z;P=\"{}.5\";Q=2\n"}) {
+    std::string text;
+    for (int i = 0; i < 30; ++i) text += fmt::format(fmt::runtime(form), i, i);
+    const std::string said = sketch(text);
+    CHECK_MESSAGE(holds(said, "error: these are lines of names with their values, such as \"P="), said);
+    CHECK(holds(said, "remedy: export a table: the names in one line, their values in the lines below"));
+  }
+}
+
+TEST_CASE("a preamble that is longer than what is looked at is told") {
+  for (const std::string line : {"note\n", "note, of the operator\n"}) {
+    std::string text;
+    for (int i = 0; i < 1200; ++i) text += line;
+    const std::string said = sketch(text + "time,P [Pa]\n" + rows(30, [](int) { return "1"; }));
+    CHECK_MESSAGE(holds(said, "in its first 1000 lines, and no more were looked at"), said);
+    CHECK(holds(said, "if the preamble is longer, cut it off"));
+  }
+}
