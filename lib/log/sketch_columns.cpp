@@ -411,7 +411,7 @@ bool ColumnWriter::numbered_steps(const ColumnGuess& column) {
   const auto is_whole = [](const std::string& text) {
     const std::size_t point = std::min(text.find_first_of(".,"), text.size());
     return std::min(text.find_first_not_of("0123456789"), text.size()) == point &&
-           text.find_first_not_of("0", std::min(point + 1, text.size())) == std::string::npos;
+           text.find_first_not_of('0', std::min(point + 1, text.size())) == std::string::npos;
   };
   const bool few = cells.numbers > 0 && cells.texts + cells.broken == 0 && !cells.many_numbers &&
                    std::all_of(cells.few_numbers.begin(), cells.few_numbers.end(), is_whole);

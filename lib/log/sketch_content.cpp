@@ -53,7 +53,7 @@ void Content::add(std::string_view cell, const NumberStyle& style) {
     least = numbers == 0 ? number.value : std::min(least, number.value);
     most = numbers == 0 ? number.value : std::max(most, number.value);
     ++numbers;
-    note_number(std::string(cell));
+    if (!many_numbers) note_number(std::string(cell));
     return;
   }
   if (number.is != NumberIs::unreadable) return;
