@@ -200,12 +200,19 @@ TimeGuess guess_of(const Table& table, const Trial& trial, const Readings& read,
 
 // Cells of letters and digits that could be a date or a time: most columns are neither, and need
 // not be tried with every form.
-bool could_be_stamp(const Table& table, std::size_t column) {
-  const std::string& cell = table.rows[table.rows.size() / 2][column];
+bool could_be_stamp(const std::string& cell, const NumberStyle& style) {
   const auto digits = std::count_if(cell.begin(), cell.end(), [](char c) { return c >= '0' && c <= '9'; });
   const bool parted = cell.find_first_of(":/-") != std::string::npos ||
                       std::count(cell.begin(), cell.end(), '.') == 2 || cell.find(' ') != std::string::npos;
-  return digits >= 3 && parted && parse_number(cell, table.style).is != NumberIs::number;
+  return digits >= 3 && parted && parse_number(cell, style).is != NumberIs::number;
+}
+
+// Between two exports that were put one behind the other the middle row is a header.
+bool may_hold_stamps(const Table& table, std::size_t column) {
+  for (const std::size_t part : {2U, 3U, 5U}) {
+    if (could_be_stamp(table.rows[table.rows.size() / part][column], table.style)) return true;
+  }
+  return false;
 }
 
 template <class F>
@@ -246,7 +253,7 @@ bool holds_digit_stamps(const Table& table, std::size_t column) {
 
 // A gauge may show 101325 for hours: six digits are a time of day only under such a name.
 bool is_candidate(const Table& table, std::size_t column) {
-  if (could_be_stamp(table, column)) return true;
+  if (may_hold_stamps(table, column)) return true;
   return all_cells(table, column, is_date_of_digits) ||
          (named_like_time(table.header[column]) && all_cells(table, column, is_clock_of_digits));
 }

@@ -65,7 +65,8 @@ std::string no_time_line(const Table& table, const std::vector<UnreadTime>& unre
   }
   const std::string last = unread.empty() ? "" : unread.front().example;
   const std::size_t letters = last.size() - std::min(last.size(), last.find_last_of("0123456789") + 1);
-  if (letters >= 4 && letters <= 6 && std::isupper(static_cast<unsigned char>(last.back())) != 0)
+  if (letters >= 4 && letters <= 6 && letters < last.size() &&
+      std::isupper(static_cast<unsigned char>(last.back())) != 0)
     out +=
         "; that name of a zone is not known here, or of several: export the offset, or the time without it";
   if (clock && unread.size() == 1) out += "; a time of day is not read without its date";

@@ -199,6 +199,14 @@ TEST_CASE("a short log whose header and units stand there again") {
   CHECK(holds(sketch(head + row + row + head + row), "form = \"rfc3339\"  # CONFIRM\n"));
 }
 
+TEST_CASE("of two exports of one length the middle row is a header, and no stamp") {
+  const std::string half = rows(60, [](int i) { return fmt::format("{}", i); });
+  const std::string map = sketch("Time,P [Pa]\n" + half + "TIME,P [Pa]\n" + half);
+  CHECK(holds(map, "form = \"rfc3339\"  # CONFIRM\n"));
+  CHECK(!holds(map, "bad_texts"));
+  CHECK(!holds(sketch("Time;P [Pa]\nLATER;1\nLATER;2\n"), "name of a zone"));
+}
+
 TEST_CASE("of a very long log all of the beginning is looked at and pieces of the rest, and this is known") {
   const auto file = write("export.txt", "time,S\n" + rows(1000, [](int i) {
                                           return i == 700 ? "seen" : i == 600 ? "missed" : "usual";
