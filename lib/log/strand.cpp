@@ -47,7 +47,7 @@ void Strand::stop_at_header(std::uint64_t line) {
                             : "another header stands here, with other columns or units than the first; the "
                               "rows from here on were "
                               "not read";
-  d.remedy = "split the log at this line and name both parts";
+  d.remedy = "split the log at the header of what follows and name both parts";
   diagnostics_.push_back(std::move(d));
 }
 
