@@ -60,6 +60,7 @@ void Merger::count(const Event& event) {
   constexpr std::size_t most_kept = 20;
   const auto kind = static_cast<std::size_t>(event.what);
   tally_.count[kind] += event.count;
+  if (event.what == Oddity::missing_cell) ++empty_runs_;
   if (kept_[kind] >= most_kept) return;
   ++kept_[kind];
   tally_.first.push_back(event);

@@ -97,24 +97,30 @@ void Strand::tell_never_named() {
   }
 }
 
-// Where each row holds what has changed alone, nearly all would be taken for missing.
+// Where rows hold what has changed alone, empty cells begin again behind most values, and nearly all would be
+// taken for missing. Where columns are empty as wholes they do not.
 void Strand::tell_mostly_empty() {
   if (long_form_ || on_change_) return;
+  constexpr std::uint64_t least_rows = 20;
   const Tally& tally = merger_.tally();
   const auto numbers = std::count_if(header_.channels.begin(), header_.channels.end(),
                                      [](const ChannelInfo& channel) { return !channel.text; });
   const std::uint64_t cells = tally.rows * static_cast<std::uint64_t>(numbers);
   const std::uint64_t empty = tally.count[static_cast<std::size_t>(Oddity::missing_cell)];
   if (2 * empty <= cells) return;
+  const bool on_change =
+      tally.rows >= least_rows && 4 * merger_.empty_runs() >= cells - std::min(empty, cells);
   Diagnostic d;
-  d.severity = Severity::warning;
+  d.severity = on_change ? Severity::error : Severity::warning;
   d.rule = "mostly-empty";
   d.where = Place::whole_file(header_.file);
-  d.message = fmt::format(
-      "{:.0f} % of the cells that should hold numbers are empty, and taken for readings that are missing",
-      100 * static_cast<double>(empty) / static_cast<double>(cells));
+  d.message = fmt::format("{:.0f} % of the cells that should hold numbers are empty{}",
+                          100 * static_cast<double>(empty) / static_cast<double>(cells),
+                          on_change ? ", mostly behind each value, as where only what has changed is written"
+                                    : ", and taken for readings that are missing");
   d.remedy =
       "if an empty cell means \"as before\", state mode = \"on_change\" under [logging] in the channel map";
+  if (on_change) d.remedy += "; if it means that a reading is missing, nothing can be said of this run";
   diagnostics_.push_back(std::move(d));
 }
 
