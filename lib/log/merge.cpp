@@ -56,11 +56,28 @@ Merger::Merger(const Header& header, std::vector<LineRange> turned, const plan::
   }
 }
 
+bool Merger::is_sparse() const {
+  std::size_t filled_channels = 0, sparse = 0;
+  for (std::size_t c = 0; c < header_.channels.size(); ++c) {
+    const Empty empty = c < empty_.size() ? empty_[c] : Empty{};
+    if (header_.channels[c].text || empty.cells >= tally_.rows) continue;
+    const std::uint64_t filled = tally_.rows - empty.cells;
+    ++filled_channels;
+    sparse += 2 * empty.cells >= filled && 4 * empty.runs >= filled ? 1U : 0U;
+  }
+  return filled_channels > 0 && 2 * sparse >= filled_channels;
+}
+
 void Merger::count(const Event& event) {
   constexpr std::size_t most_kept = 20;
   const auto kind = static_cast<std::size_t>(event.what);
   tally_.count[kind] += event.count;
-  if (event.what == Oddity::missing_cell) ++empty_runs_;
+  if (event.what == Oddity::missing_cell && event.channel >= 0) {
+    empty_.resize(header_.channels.size());
+    Empty& empty = empty_[static_cast<std::size_t>(event.channel)];
+    empty.cells += event.count;
+    ++empty.runs;
+  }
   if (kept_[kind] >= most_kept) return;
   ++kept_[kind];
   tally_.first.push_back(event);

@@ -26,8 +26,9 @@ class Merger {
   [[nodiscard]] const Tally& tally() const { return tally_; }
   // Channels of a long log that no row spoke of.
   [[nodiscard]] std::vector<std::size_t> never_named() const;
-  // Runs of empty cells, of whatever length, each in one channel.
-  [[nodiscard]] std::uint64_t empty_runs() const { return empty_runs_; }
+  // Whether half of the channels of numbers that have any, or more, are empty in many rows and begin to be so
+  // again and again, behind one value in four.
+  [[nodiscard]] bool is_sparse() const;
   // Line of the file at which reading stopped because of another header; 0: it did not.
   [[nodiscard]] std::uint64_t stopped_at() const { return stopped_at_; }
 
@@ -69,7 +70,11 @@ class Merger {
   std::vector<ResolutionWatch> resolution_;
   std::vector<Event> events_;
   std::array<std::size_t, static_cast<std::size_t>(Oddity::count_)> kept_{};
-  std::uint64_t stopped_at_ = 0, empty_runs_ = 0;
+  std::uint64_t stopped_at_ = 0;
+  struct Empty {
+    std::uint64_t cells = 0, runs = 0;
+  };
+  std::vector<Empty> empty_;  // by channel
   Tally tally_;
 };
 

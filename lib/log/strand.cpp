@@ -108,8 +108,7 @@ void Strand::tell_mostly_empty() {
   const std::uint64_t cells = tally.rows * static_cast<std::uint64_t>(numbers);
   const std::uint64_t empty = tally.count[static_cast<std::size_t>(Oddity::missing_cell)];
   if (2 * empty <= cells) return;
-  const bool on_change =
-      tally.rows >= least_rows && 4 * merger_.empty_runs() >= cells - std::min(empty, cells);
+  const bool on_change = tally.rows >= least_rows && merger_.is_sparse();
   Diagnostic d;
   d.severity = on_change ? Severity::error : Severity::warning;
   d.rule = "mostly-empty";
