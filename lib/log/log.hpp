@@ -40,6 +40,7 @@ enum class Oddity : std::uint8_t {
   backward_stamp,
   daylight_saving_fold,
   clock_step,
+  clock_restart,  // counts elapsed time from 0 again
   missing_cell,
   not_a_number,
   bad_value,
@@ -73,7 +74,10 @@ struct Event {
   Instant from, to;         // for gaps and runs; equal for single rows
   std::string detail;       // one clause: "12.5 s without a row (logged every 1 s)"
   double digit = 0;         // quantisation change: what one step of the last digit is, as a number of the log
-  std::string about{};      // in Tally::first: the channel's name, empty for the row as a whole
+  // Time or rows may be lost here that nothing else in the log stands for: of a clock that began again, of
+  // rows that were dropped and are not known to be there twice.
+  bool lost = false;
+  std::string about{};  // in Tally::first: the channel's name, empty for the row as a whole
 };
 
 struct ChannelInfo {

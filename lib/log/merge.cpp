@@ -278,6 +278,7 @@ void Merger::merge(const SlabPlace& place, Parsed& parsed, const Parsed* ahead) 
   }
   file_ = place.file;
   std::vector<bool> keep;
+  const std::int64_t offset_before_ns = timeline_.offset_ns();
   timeline_.walk({file_, lines_before_, further_file, ahead}, parsed, keep, block.breaks);
   row_events(parsed);
   cell_events(parsed);
@@ -293,7 +294,8 @@ void Merger::merge(const SlabPlace& place, Parsed& parsed, const Parsed* ahead) 
   watch(parsed);
   for (std::uint64_t& line : block.line) line = line_in_file(line, file_);
   // The parser took all rows as they stood.
-  const bool as_parsed = !dated_anew && block.rows() == keep.size() && !holds_ && parsed.twice.empty() &&
+  const bool as_parsed = !dated_anew && timeline_.offset_ns() == offset_before_ns &&
+                         block.rows() == keep.size() && !holds_ && parsed.twice.empty() &&
                          (block.breaks.empty() || block.breaks.back() == 0);
   if (!as_parsed) figures_.make(block, seconds_);
   if (ahead == nullptr) finish();

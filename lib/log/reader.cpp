@@ -18,6 +18,8 @@ const char* name(Oddity oddity) {
       return "daylight-saving fold";
     case Oddity::clock_step:
       return "clock step";
+    case Oddity::clock_restart:
+      return "clock that began again";
     case Oddity::missing_cell:
       return "missing cell";
     case Oddity::not_a_number:

@@ -13,6 +13,8 @@ namespace vacuary::log {
 namespace {
 
 constexpr std::int64_t ns_per_s = 1'000'000'000;
+constexpr std::int64_t hour_ns = 3600 * ns_per_s;
+constexpr std::size_t rows_to_look_at = 5;
 
 std::int64_t to_ns(Duration duration) {
   constexpr double longest_s = 31'557'600;  // a year: rows further apart are apart
@@ -76,6 +78,7 @@ Timeline::Timeline(const plan::ChannelMap& map, std::function<void(Event)> emit)
   newest_first_ = map.newest_first;
   gaps_ = map.logging == plan::Logging::periodic && (!map.long_form || longest_ns_ > 0);
   if (map.long_form) shortest_ns_ = longest_ns_;
+  if (is_elapsed(map.time_form) && map.start) zero_ns_ = map.start->ns;
 }
 
 Duration Timeline::period() const {
@@ -157,7 +160,6 @@ bool Timeline::has_been_through(std::int64_t ns) const {
 // Rows that were there before, values and all, are a second export; rows at times that the log has
 // not been through are out of order. Neither is dated anew.
 bool Timeline::clock_was_set_back(const At& at) const {
-  constexpr std::size_t rows_to_look_at = 5;
   const std::int64_t usual = std::max<std::int64_t>(usual_before(), 0);
   const std::int64_t first = *following(at, 0);
   const std::int64_t step = last_ns_ + usual - first;
@@ -203,6 +205,81 @@ void Timeline::set_back(std::int64_t& ns, std::uint64_t line) {
   emit_({Oddity::clock_step, file_, line, line, 1, -1, Instant{last_ns_}, Instant{ns}, detail});
 }
 
+bool Timeline::goes_on_anew(const At& at, std::int64_t later_ns) const {
+  std::int64_t before = *following(at, 0);
+  std::size_t seen = 0, same = 0;
+  for (; seen < rows_to_look_at; ++seen) {
+    const auto ns = following(at, seen);
+    const auto row = mark(at, seen);
+    if (!ns || !row || *ns < before || *ns + later_ns < last_ns_) break;
+    before = *ns;
+    if (recall_.has_same_row(*ns, *row)) ++same;
+  }
+  return seen >= 2 && 2 * same < seen && !like_first_rows(at);
+}
+
+bool Timeline::like_first_rows(const At& at) const {
+  std::size_t seen = 0, same = 0;
+  for (; seen < first_marks_.size(); ++seen) {
+    const auto row = mark(at, seen);
+    if (!row) break;
+    if (*row == first_marks_[seen]) ++same;
+  }
+  return seen > 0 && 2 * same > seen;
+}
+
+// A time of day without its date, behind midnight, or of a clock that counts to twelve: by how much it goes
+// back; 0: it does not.
+std::int64_t Timeline::day_began_again(const At& at) const {
+  const std::int64_t usual = std::max<std::int64_t>(usual_before(), 0);
+  for (const std::int64_t day_ns : {12 * hour_ns, 24 * hour_ns}) {
+    const std::int64_t distance = *following(at, 0) + day_ns - last_ns_;
+    if (distance > 0 && distance <= std::max(600 * ns_per_s, 3 * usual) && goes_on_anew(at, day_ns))
+      return day_ns;
+  }
+  return 0;
+}
+
+void Timeline::begin_day(std::int64_t& ns, std::int64_t day_ns, std::uint64_t line) {
+  offset_ns_ += day_ns;
+  ns += day_ns;
+  emit_({Oddity::clock_step, file_, line, line, 1, -1, Instant{last_ns_}, Instant{ns},
+         fmt::format(
+             "the log's time goes back {} and on from there: its {} began again; rows from here {} are dated "
+             "{} later than they say",
+             say_seconds(day_ns), day_ns == 24 * hour_ns ? "day" : "half day", newest_first_ ? "up" : "on",
+             say_seconds(offset_ns_))});
+}
+
+// Elapsed time that counts from its zero once more, over rows that are not the log's first.
+bool Timeline::count_began_again(const At& at) const {
+  if (!zero_ns_) return false;
+  const std::int64_t usual = std::max<std::int64_t>(usual_before(), ns_per_s);
+  const std::int64_t since_zero = *following(at, 0) - offset_ns_ - *zero_ns_;
+  return since_zero >= 0 && since_zero <= 2 * usual && goes_on_anew(at, century_ns);
+}
+
+void Timeline::begin_count(std::int64_t& ns, std::uint64_t line) {
+  const std::int64_t step = last_ns_ + std::max<std::int64_t>(usual_before(), 0) - ns;
+  offset_ns_ += step;
+  ns += step;
+  Event event{
+      Oddity::clock_restart,
+      file_,
+      line,
+      line,
+      1,
+      -1,
+      Instant{last_ns_},
+      Instant{ns},
+      fmt::format(
+          "elapsed time counts from 0 again: how long nothing was written before it is not known; rows "
+          "from here {} are dated as if it had gone on, {} later than they say",
+          newest_first_ ? "up" : "on", say_seconds(offset_ns_))};
+  event.lost = true;
+  emit_(std::move(event));
+}
+
 // A clock that was set back and goes forward by as much is right again.
 bool Timeline::set_forward_again(std::int64_t& ns, std::uint64_t line) {
   if (offset_ns_ == 0) return false;
@@ -221,6 +298,7 @@ void Timeline::drop_backward(std::int64_t ns, std::uint64_t line) {
   if (!backward_.open) {
     backward_first_ns_ = ns;
     backward_after_header_ = header_since_last_;
+    backward_new_ = 0;
   }
   extend(backward_, Oddity::backward_stamp, line, Instant{last_ns_}, Instant{ns}, "");
 }
@@ -231,7 +309,10 @@ void Timeline::close_backward() {
   const std::int64_t usual = std::max<std::int64_t>(usual_before(), 0);
   const std::int64_t step = last_ns_ + usual - backward_first_ns_;
   const std::int64_t log_start = start_ ? start_->ns : 0;
-  const bool pasted = backward_after_header_ || backward_same_ || backward_first_ns_ <= log_start + 2 * usual;
+  const bool before_log = backward_first_ns_ < log_start;
+  const bool anew = 2 * backward_new_ > event.count;
+  const bool pasted = backward_same_ || (backward_after_header_ && !before_log && !anew);
+  event.lost = event.count > 1 && !pasted && (before_log || anew);
   if (pasted && event.count > 1) {
     event.what = Oddity::joined_export;
     event.detail = fmt::format(
@@ -300,6 +381,7 @@ void Timeline::accept(std::int64_t ns, std::uint64_t mark) {
   }
   last_ns_ = ns;
   header_since_last_ = false;
+  if (first_marks_.size() < rows_to_look_at) first_marks_.push_back(mark);
   recall_.add(ns, mark);
 }
 
@@ -330,10 +412,23 @@ bool Timeline::judge(const At& at, std::uint64_t line, std::int64_t& ns, bool& b
     broken = true;
     return true;
   }
+  if (start_ && !backward_.open && ns < last_ns_) {
+    if (const std::int64_t day_ns = day_began_again(at); day_ns > 0) {
+      begin_day(ns, day_ns, line);
+    } else if (count_began_again(at)) {
+      close(gap_);
+      close(repeated_);
+      begin_count(ns, line);
+      broken = true;
+      return true;
+    }
+  }
   if (start_ && (ns < last_ns_ || (backward_.open && ns == last_ns_))) {
-    if (!backward_.open)
-      backward_same_ = at.row < at.slab.mark.size() && recall_.has_same_row(ns, at.slab.mark[at.row]);
+    const bool marked = at.row < at.slab.mark.size();
+    const bool same = marked && recall_.has_same_row(ns, at.slab.mark[at.row]);
+    if (!backward_.open) backward_same_ = same || like_first_rows(at);
     drop_backward(ns, line);
+    if (marked && !same && has_been_through(ns)) ++backward_new_;
     return false;
   }
   broken = backward_.open;

@@ -77,6 +77,14 @@ class Timeline {
   [[nodiscard]] bool clock_was_set_back(const At& at) const;
   [[nodiscard]] bool was_put_right(std::int64_t step_ns, std::int64_t usual) const;
   void set_back(std::int64_t& ns, std::uint64_t line);
+  // Where time runs backward: whether the rows behind come as usual, later than `least_ns`, and are not those
+  // of the log's start or of these times.
+  [[nodiscard]] bool goes_on_anew(const At& at, std::int64_t later_ns) const;
+  [[nodiscard]] bool like_first_rows(const At& at) const;
+  [[nodiscard]] std::int64_t day_began_again(const At& at) const;
+  [[nodiscard]] bool count_began_again(const At& at) const;
+  void begin_day(std::int64_t& ns, std::int64_t day_ns, std::uint64_t line);
+  void begin_count(std::int64_t& ns, std::uint64_t line);
   [[nodiscard]] bool set_forward_again(std::int64_t& ns, std::uint64_t line);
   void extend(Run& run, Oddity what, std::uint64_t line, Instant from, Instant to, const std::string& detail);
   void close(Run& run);
@@ -84,7 +92,9 @@ class Timeline {
 
   std::int64_t stated_ns_ = 0, shortest_ns_ = 0, longest_ns_ = 0;  // 0: not stated
   bool gaps_ = true;
-  bool newest_first_ = false;  // rows come from below
+  bool newest_first_ = false;            // rows come from below
+  std::optional<std::int64_t> zero_ns_;  // where elapsed time counts from
+  std::vector<std::uint64_t> first_marks_;
   std::function<void(Event)> emit_;
   int file_ = 0;
 
@@ -112,7 +122,8 @@ class Timeline {
   Run backward_, gap_, repeated_, fold_;
   std::int64_t backward_first_ns_ = 0;
   bool backward_after_header_ = false, backward_same_ = false, header_since_last_ = false;
-  bool pending_break_ = false;  // before the next row that stays
+  std::size_t backward_new_ = 0;  // rows at times that the log has been through, with other values
+  bool pending_break_ = false;    // before the next row that stays
 };
 
 }  // namespace vacuary::log

@@ -109,6 +109,9 @@ class Oddities {
     tell_kind(log::Oddity::clock_step, "clock-step",
               "Nothing is known to be missing; where film was laid, the step itself counts as a gap.", steps,
               findings);
+    tell_kind(log::Oddity::clock_restart, "clock-step",
+              "Where film was laid, the energy counter says how much meanwhile; without one none is claimed.",
+              steps, findings);
     tell_kind(log::Oddity::backward_stamp, "clock-step",
               "Rows whose time runs backward are left out; the film's energy in them is bounded as in a gap.",
               steps, findings);
@@ -235,7 +238,49 @@ struct Accountant::State {
     }
   }
 
-  void take(const log::Block& block, std::size_t r, bool broken) {
+  // What of the log is known to be lost before rows of a block: the reader's events, by row.
+  struct Lost {
+    std::size_t row;
+    const log::Event* event;
+  };
+  [[nodiscard]] static std::vector<Lost> lost_in(const log::Block& block) {
+    std::vector<Lost> lost;
+    for (const log::Event& event : block.events) {
+      if (!event.lost) continue;
+      std::size_t row = 0;
+      while (row < block.rows() && (block.line[row] != event.line || block.file_of(row) != event.file)) ++row;
+      if (event.what != log::Oddity::clock_restart) {  // rows that were dropped, before the next that is kept
+        const auto next = std::find_if(block.breaks.begin(), block.breaks.end(), [&](std::size_t at) {
+          return block.time[at] >= event.from && block.file_of(at) == event.file;
+        });
+        row = next == block.breaks.end() ? block.rows() : *next;
+      }
+      lost.push_back({row, &event});
+    }
+    return lost;
+  }
+
+  void tell_lost(const log::Event& event) {
+    if (!film_lost.empty()) return;
+    const std::string where =
+        header.files.size() > 1
+            ? fmt::format("line {} of {}", event.line, header.files[static_cast<std::size_t>(event.file)])
+            : fmt::format("line {}", event.line);
+    film_lost =
+        event.what == log::Oddity::clock_restart
+            ? fmt::format(
+                  "the log counts its time from 0 again at {}, while film was laid, and no energy counter "
+                  "says "
+                  "what was laid before that",
+                  where)
+            : fmt::format(
+                  "from {} on {} rows go back in time and were left out, which are not there twice: film may "
+                  "have been laid in them. Put the files of the run in order, or cut out what is no part of "
+                  "it",
+                  where, event.count);
+  }
+
+  void take(const log::Block& block, std::size_t r, bool broken, const log::Event* lost) {
     if (next == rows.size() || pressure.zero_is_near()) settle(false);
     if (next == rows.size()) {
       rows.front() = rows.back();
@@ -251,6 +296,7 @@ struct Accountant::State {
     row.line = {block.line[r], block.file_of(r)};
     row.dt_s = any ? seconds(before.time, row.time) : 0;
     row.jumped_s = 0;
+    row.lost = lost != nullptr;
     row.shared_s = shared_stamp_s;
     row.step_before = before.step;
     pressure.read(row, true_pa.data() + next * roles.gauges.size());
@@ -258,7 +304,7 @@ struct Accountant::State {
     row.period_s = cadence.of(row);
     // A line that was dropped between two rows of the usual distance was none of the plant's.
     const bool usual = row.dt_s > 0 && row.dt_s < gap_periods * row.period_s && !row.hold;
-    row.gap = any && ((broken && !usual) ||
+    row.gap = any && (row.lost || (broken && !usual) ||
                       (!row.hold && cadence.stated(row) && row.dt_s > gap_periods * row.period_s));
     const bool enters = row.first || row.step != row.step_before;
     // What the rows before are judged by must not yet know of a row that is odd.
@@ -266,12 +312,13 @@ struct Accountant::State {
     film.read(row);
     row.gap = row.gap || silence.of(row);
     if (any) clock.row(anchored ? anchor : before, row, block.time[r]);
-    if (row.gap && owed(row)) row.gap = false;
+    if (row.gap && !row.lost && owed(row)) row.gap = false;
     const bool odd = rows_alone || enters || row.gap || row.jumped_s > 0 || film.unknown(row);
     if (odd) settle(false);
     if (enters) step_start = row.time;
     row.step_age_s = seconds(step_start, row.time);
     film.add(row);
+    if (lost != nullptr && film.film_lost(row, lost->what != log::Oddity::clock_restart)) tell_lost(*lost);
     if (row.hold) {
       figures.add(row);
     } else {
@@ -331,6 +378,7 @@ struct Accountant::State {
   Figures figures;
   std::vector<Figures::Interval> intervals;  // of the present part
   Cadence cadence;
+  std::string film_lost;  // why the log cannot be believed to show all film
   double shared_stamp_s = 0,
          coarsest_stamp_s = 0;  // to which stamps are, where rows share them: now, and ever
   Silence silence;
@@ -401,17 +449,22 @@ void Accountant::add(const log::Block& block) {
   const std::vector<log::Part> all = {{0, block.rows(), {}}};
   const std::vector<log::Part>& parts = block.parts.empty() ? all : block.parts;
   auto part = parts.begin();
+  const std::vector<State::Lost> lost = State::lost_in(block);
+  std::size_t next_lost = 0;
   for (std::size_t r = 0; r < block.rows(); ++r) {
     while (next_break < block.breaks.size() && block.breaks[next_break] < r) ++next_break;
     const bool broken = next_break < block.breaks.size() && block.breaks[next_break] == r;
     s.read_step(block, r, next_text);
-    s.take(block, r, broken);
+    const log::Event* gone = nullptr;
+    for (; next_lost < lost.size() && lost[next_lost].row <= r; ++next_lost) gone = lost[next_lost].event;
+    s.take(block, r, broken, gone);
     if (r + 1 < part->to || s.holds()) continue;
     s.figures.add(block, *part, s.intervals);
     s.intervals.clear();
     ++part;
   }
   s.settle(false);
+  for (; next_lost < lost.size(); ++next_lost) s.tell_lost(*lost[next_lost].event);  // no row behind them
   for (log::Event event : block.events) {
     const double taken_off_s = seconds(s.clock.dated(event.to), event.to);
     event.from = s.clock.dated(event.from);
@@ -458,7 +511,7 @@ Account Accountant::finish(const log::Tally& tally) {
   s.oddities.tell(s.step_log, s.findings);
   account.steps = s.step_log.accounts(rest);
   s.doubt_coarse_power(account.steps);
-  account.film = film_of(plan, s.roles, s.film);
+  account.film = film_of(plan, s.roles, s.film, s.film_lost);
   if (s.coarsest_stamp_s > 0) {
     account.film.assumed.push_back(fmt::format(
         "rows that share a stamp of {} lie evenly within it: where some are missing, what the others say "

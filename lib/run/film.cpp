@@ -177,12 +177,20 @@ double FilmMeter::possible_count(const Row& row) {
   const double more_j = count_j - believed_count_j_;
   const double most_j =
       most_of_rated * rated_w_ * (since_count_s_ + row.period_s + row.stamp_s + row.shared_s + count_slack_s);
-  const bool possible = std::isnan(believed_count_j_) || (more_j >= 0 && more_j <= most_j);
+  const bool possible =
+      std::isnan(believed_count_j_) || (row.lost && more_j >= 0) || (more_j >= 0 && more_j <= most_j);
   if (!possible && ++odd_counts_ < believed_after) return no_value;
   if (more_j != 0) since_count_s_ = 0;  // while it stands it may also not have been read
   believed_count_j_ = count_j;
   odd_counts_ = 0;
   return count_j;
+}
+
+bool FilmMeter::film_lost(const Row& row, bool rows_dropped) const {
+  if (in_use_ == nullptr) return false;
+  const double counted_j = row.counter_j - row.before().counter_j;
+  if (lays_in(row)) return !(counted_j >= 0);
+  return rows_dropped && !(counted_j >= 0 && counted_j < rated_w_ * (row.dt_s + row.period_s));
 }
 
 void FilmMeter::read(Row& row) {

@@ -82,6 +82,8 @@ class FilmMeter {
   // The holes that were laid with the last row, and whether there is one still open.
   [[nodiscard]] const std::vector<FilmGap>& holes_laid() const { return closed_; }
   [[nodiscard]] bool hole_open() const { return hole_.open(); }
+  // Of a row that was added and is `lost`: whether film may have been laid before it that nobody counted.
+  [[nodiscard]] bool film_lost(const Row& row, bool rows_dropped) const;
   // Film in all, m.
   [[nodiscard]] double total_m() const { return total_film_.value(); }
   [[nodiscard]] const CathodeRoles* roles_in_use() const { return in_use_; }
@@ -161,8 +163,8 @@ class FilmMeter {
   bool any_ = false;
   Hole hole_;
   Moment hole_start_, hole_end_, hole_behind_;
-  bool hole_misses_ = false;  // rows
-  Instant film_end_{};        // of its film, once it goes on behind that
+  bool hole_misses_ = false, hole_behind_lost_ = false;  // rows; and nobody knows for how long
+  Instant film_end_{};                                   // of its film, once it goes on behind that
   bool behind_film_ = false;
   // The last row before the film that was read, if those behind it were not.
   Hole::At anchor_;
@@ -217,6 +219,8 @@ class FilmMeter {
 };
 
 // The film of the run: parts, budget, claim.
-[[nodiscard]] Film film_of(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter);
+// `lost`: why the log cannot be believed to show all of it; empty: it can.
+[[nodiscard]] Film film_of(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter,
+                           const std::string& lost);
 
 }  // namespace vacuary::run

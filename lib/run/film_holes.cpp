@@ -28,10 +28,11 @@ void FilmMeter::into_hole(const Row& row, bool outside) {
     hole_start_ = row.before();
     hole_sums_ = &owner(row);
     hole_count_j_ = base_count_j_;
-    hole_misses_ = behind_film_ = false;
+    hole_misses_ = hole_behind_lost_ = behind_film_ = false;
   }
   if (row.gap) {
     hole_misses_ = true;
+    hole_behind_lost_ = hole_behind_lost_ || row.lost;
     hole_behind_ = row;
   }
   Hole::At at = in_hole(row);
@@ -55,8 +56,9 @@ Hole::Device FilmMeter::device_in_hole() const {
   // before took longer or less than their stamps say, and the counter knows better than any of them.
   const Moment& end = hole_end_;
   const double lasted_s = seconds(hole_start_.time, end.time);
-  device.rounded =
-      hole_misses_ && end.stamp_s > 0.4 * end.period_s && lasted_s < end.period_s + 1.5 * end.stamp_s;
+  device.lost = hole_behind_lost_;
+  device.rounded = !device.lost && hole_misses_ && end.stamp_s > 0.4 * end.period_s &&
+                   lasted_s < end.period_s + 1.5 * end.stamp_s;
   if (device.rounded) {
     const double most_j = 3 * end.stamp_s * rated_w_;
     device.counted_j = greater(0.0, counted_j + std::clamp(ahead_j_, -most_j, most_j));

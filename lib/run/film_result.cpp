@@ -284,12 +284,12 @@ void assume(Film& film, const Roles& roles, const FilmMeter& meter) {
 
 }  // namespace
 
-Film film_of(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter) {
+Film film_of(const plan::Plan& plan, const Roles& roles, const FilmMeter& meter, const std::string& lost) {
   Film film;
   if (!lays_film(plan)) return film;
   film.wanted = plan.optic->film.thickness.value;
   film.tolerance = plan.optic->film.tolerance.value;
-  film.why_not = why_not_claimed(plan, roles, meter);
+  film.why_not = lost.empty() ? why_not_claimed(plan, roles, meter) : lost;
   film.claimed = film.why_not.empty();
   if (meter.roles_in_use() == nullptr) return film;
   const double total_m = sum_of(meter, &FilmSums::film);

@@ -93,10 +93,11 @@ void Hole::add(const At& row) {
 }
 
 Hole::Laid Hole::lay(const Device& device, bool hold) const {
-  const double brief_s = device.rounded ? 0 : greater(brief_power_s, late * device.power_usual_s);
+  const double brief_s =
+      device.rounded || device.lost ? 0 : greater(brief_power_s, late * device.power_usual_s);
   const Line power = line_through(rows_, &At::power_w, brief_s, hold);
-  const Line shutter =
-      line_through(rows_, &At::open, greater(brief_shutter_s, late * device.shutter_usual_s), hold);
+  const double brief_open_s = device.lost ? 0 : greater(brief_shutter_s, late * device.shutter_usual_s);
+  const Line shutter = line_through(rows_, &At::open, brief_open_s, hold);
   Laid laid;
   laid.energy_j.assign(rows_.size(), 0);
   laid.shutter =

@@ -43,6 +43,7 @@ class Hole {
         no_value;              // by the supply's counter from the first row to the last, if it was read there
     double count_slack_j = 0;  // what its digits leave open of that
     bool rounded = false;      // the counter knows better than the stamps, however brief it was
+    bool lost = false;         // nobody knows how long it was
   };
   struct Laid {
     std::vector<double> energy_j;  // through the shutter, of the interval before each row

@@ -31,6 +31,7 @@ struct Moment {
   double dt_s = 0;      // since the row before
   double period_s = 0;  // expected distance of rows here
   bool gap = false;     // rows are missing between the row before and this one
+  bool lost = false;    // more than that may be: see log::Event::lost
   double jumped_s = 0;  // the log's clock was set forward by so much before this row; taken off here
   double stamp_s = 0;   // what the log's stamps are rounded to, as far as one can see
   double shared_s = 0;  // stamps so coarse that rows share them: this one is dated within one of that

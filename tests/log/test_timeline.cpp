@@ -110,3 +110,96 @@ TEST_CASE("slabs taken as wholes leave the timeline as their rows would, one by 
     CHECK(walked(slabs, map) == walked(by_rows, map));
   }
 }
+
+namespace {
+
+plan::ChannelMap counted_from(const char* start) {
+  plan::ChannelMap map = some_map();
+  map.time_form = plan::TimeForm::elapsed_s;
+  Instant zero;
+  REQUIRE(from_rfc3339(start, zero));
+  map.start = zero;
+  return map;
+}
+
+std::string counted(int from, int to, int value) {
+  std::string text;
+  for (int s = from; s < to; ++s) text += fmt::format("{},{}e-6\n", s, value + s);
+  return text;
+}
+
+const Event* lost_in(const Outcome& log) {
+  for (const Event& event : log.events) {
+    if (event.lost) return &event;
+  }
+  return nullptr;
+}
+
+}  // namespace
+
+TEST_CASE("a time of day without its date, or of twelve hours, goes on behind midnight and noon") {
+  for (const int day_h : {24, 12}) {
+    CAPTURE(day_h);
+    std::string text = "time,ion.pressure [mbar]\n";
+    for (int s = -50; s < 100; ++s) {
+      if (s > 20 && s < 30) continue;  // a gap is one as ever
+      const int of_day = (s + 24 * 3600) % (day_h * 3600) + (day_h == 12 ? 3600 : 0);
+      text += fmt::format("2031-03-04T{:02}:{:02}:{:02}Z,{}e-6\n", of_day / 3600, of_day / 60 % 60,
+                          of_day % 60, 200 + s);
+    }
+    const Outcome log = read(text);
+    REQUIRE(log.time.size() == 141);
+    CHECK(log.time.back().ns - log.time.front().ns == std::int64_t{149} * 1'000'000'000);
+    CHECK(log.tally.count[static_cast<std::size_t>(Oddity::clock_step)] == 1);
+    CHECK(log.tally.count[static_cast<std::size_t>(Oddity::gap)] == 1);
+    CHECK(log.breaks.size() == 1);
+    CHECK(lost_in(log) == nullptr);
+  }
+}
+
+TEST_CASE("elapsed time that counts from its zero again goes on, in one file and in a further one") {
+  const plan::ChannelMap map = counted_from("2031-03-04T05:00:00Z");
+  const std::string header = "time,ion.pressure [mbar]\n";
+  const std::string first = header + counted(0, 100, 100), second = counted(0, 50, 500);
+  for (const bool two_files : {false, true}) {
+    CAPTURE(two_files);
+    const Outcome log =
+        two_files ? read_files({write("first.csv", first), write("second.csv", header + second)}, map)
+                  : read(first + second, map);
+    REQUIRE(log.time.size() == 150);
+    CHECK(log.time[100].ns - log.time[99].ns == 1'000'000'000);
+    CHECK(log.time[149].ns - log.time[0].ns == std::int64_t{149} * 1'000'000'000);
+    CHECK(log.breaks == std::vector<std::size_t>{100});
+    const Event* lost = lost_in(log);
+    REQUIRE(lost != nullptr);
+    CHECK(lost->what == Oddity::clock_restart);
+    CHECK(lost->line == (two_files ? 2 : 102));
+  }
+  // The same rows again are a copy of them.
+  const Outcome copy = read(first + counted(0, 100, 100), map);
+  CHECK(copy.time.size() == 100);
+  CHECK(copy.tally.count[static_cast<std::size_t>(Oddity::joined_export)] == 100);
+  CHECK(lost_in(copy) == nullptr);
+}
+
+TEST_CASE(
+    "rows that are dropped and not there twice are said to be lost: files in the wrong order, a clock set "
+    "back") {
+  const auto stamped = [](int from, int to, int value) {
+    std::string text;
+    for (int s = from; s < to; ++s)
+      text += fmt::format("2031-03-04T05:{:02}:{:02}Z,{}e-6\n", s / 60, s % 60, value + s);
+    return text;
+  };
+  const std::string header = "time,ion.pressure [mbar]\n";
+  const Outcome wrong = read(header + stamped(500, 1000, 1) + stamped(0, 500, 1));
+  CHECK(wrong.time.size() == 500);
+  REQUIRE(lost_in(wrong) != nullptr);
+  CHECK(lost_in(wrong)->count == 500);
+  const Outcome back = read(header + stamped(0, 1000, 1) + stamped(400, 1400, 5000));
+  REQUIRE(lost_in(back) != nullptr);
+  CHECK(lost_in(back)->line == 1002);
+  const Outcome twice = read(header + stamped(0, 1000, 1) + stamped(400, 1400, 1));
+  CHECK(twice.time.size() == 1400);
+  CHECK(lost_in(twice) == nullptr);
+}
