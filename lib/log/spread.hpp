@@ -50,8 +50,8 @@ class Spread {
   Stamp now_;
   std::size_t rows_before_ = 0;  // of the stamp before
   std::int64_t last_distance_ns_ = 0;
-  std::int64_t unit_ns_ = 0;     // of which all distances of stamps so far are multiples
-  std::optional<Event> told_;    // still going on
+  std::int64_t unit_ns_ = 0;   // of which all distances of stamps so far are multiples
+  std::optional<Event> told_;  // still going on
 };
 
 }  // namespace vacuary::log
