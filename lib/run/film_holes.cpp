@@ -48,6 +48,7 @@ Hole::Device FilmMeter::device_in_hole() const {
   device.rated_w = rated_w_;
   device.power_usual_s = greater(power_rhythm_.usual_s(), hole_end_.period_s);
   device.shutter_usual_s = greater(shutter_rhythm_.usual_s(), hole_end_.period_s);
+  device.lost = hole_behind_lost_;
   const double counted_j = hole_end_.counter_j - hole_count_j_;
   if (!(counted_j >= 0)) return device;
   device.counted_j = counted_j;
@@ -56,7 +57,6 @@ Hole::Device FilmMeter::device_in_hole() const {
   // before took longer or less than their stamps say, and the counter knows better than any of them.
   const Moment& end = hole_end_;
   const double lasted_s = seconds(hole_start_.time, end.time);
-  device.lost = hole_behind_lost_;
   device.rounded = !device.lost && hole_misses_ && end.stamp_s > 0.4 * end.period_s &&
                    lasted_s < end.period_s + 1.5 * end.stamp_s;
   if (device.rounded) {
@@ -69,9 +69,9 @@ Hole::Device FilmMeter::device_in_hole() const {
 void FilmMeter::close_hole() {
   FilmSums& sums = *hole_sums_;
   const Hole::Laid laid = hole_.lay(device_in_hole(), hole_end_.hold);
-  const double kappa = std::isnan(hole_end_.kappa_m_j)
-                           ? hole_start_.kappa_m_j
-                           : 0.5 * (greater(hole_start_.kappa_m_j, no_value) + hole_end_.kappa_m_j);
+  const bool known = !std::isnan(hole_start_.kappa_m_j);
+  const double kappa = known ? 0.5 * (hole_start_.kappa_m_j + hole_end_.kappa_m_j)
+                             : hole_end_.kappa_m_j;  // never lost once known
   const double film_m = laid.sum_j * kappa;
   const bool lit = hole_end_.power_w > lit_w_;
   if (laid.sum_j > 0) weigh(lit ? hole_end_ : hole_start_, lit, sums, laid.sum_j, film_m);

@@ -119,7 +119,8 @@ Hole::Laid Hole::lay(const Device& device, bool hold) const {
     if (silent) silent_s += dt_s(k);
   }
   // A straight line to a row that comes late lays what the counter knows nothing of.
-  const bool too_much = read_j > clearly_more * device.counted_j + device.count_slack_j;
+  const bool too_much = seconds(rows_.front().time, rows_.back().time) > brief_power_s &&
+                        read_j > clearly_more * device.counted_j + device.count_slack_j;
   const double there = too_much ? device.counted_j / read_j : 1;
   const double counted_j = greater(0.0, device.counted_j - there * read_j);
   laid.by_counter = silent_s > 0 && device.counted_j >= 0;

@@ -39,11 +39,11 @@ class Hole {
   struct Device {
     double rated_w = 0;
     double power_usual_s = 0, shutter_usual_s = 0;  // distances at which they are read anyway
-    double counted_j =
-        no_value;              // by the supply's counter from the first row to the last, if it was read there
-    double count_slack_j = 0;  // what its digits leave open of that
-    bool rounded = false;      // the counter knows better than the stamps, however brief it was
-    bool lost = false;         // nobody knows how long it was
+    // By the supply's counter from the first row to the last, if it was read there, and what its digits leave
+    // open of that.
+    double counted_j = no_value, count_slack_j = 0;
+    bool rounded = false;  // the counter knows better than the stamps, however brief it was
+    bool lost = false;     // nobody knows how long it was
   };
   struct Laid {
     std::vector<double> energy_j;  // through the shutter, of the interval before each row
