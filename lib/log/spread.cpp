@@ -82,7 +82,7 @@ bool Spread::passes(const Parsed& slab, const std::vector<bool>& keep) {
   const std::vector<Instant>& time = slab.block.time;
   const bool own = !told_ && time.size() > 1 && slab.nearest_ns > 0 &&
                    std::find(keep.begin(), keep.end(), false) == keep.end();
-  if (!own || (any_ && time.front().ns <= now_.at_ns)) return false;
+  if (!own || (any_ && time.front().ns <= std::max(now_.at_ns, last_ns_))) return false;
   if (any_) unit_ns_ = std::gcd(unit_ns_, time.front().ns - now_.at_ns);
   unit_ns_ = std::gcd(std::gcd(unit_ns_, slab.nearest_ns), slab.furthest_ns);
   now_ = Stamp{};
@@ -90,6 +90,7 @@ bool Spread::passes(const Parsed& slab, const std::vector<bool>& keep) {
   now_.mark = slab.mark.back();
   now_.rows = rows_before_ = 1;
   any_ = true;
+  last_ns_ = now_.at_ns;
   return true;
 }
 
@@ -103,11 +104,17 @@ bool Spread::walk(const Place& place, Parsed& slab, const std::vector<bool>& kee
     if (now_.rows == 0 || slab.mark[i] != now_.mark) ++now_.rows;
     now_.mark = slab.mark[i];
     const std::uint64_t line = place.lines_before + 1 + slab.block.line[i];
+    if (now_.spread) ns = now_.from_ns + static_cast<std::int64_t>(now_.rows - 1) * now_.distance_ns;
+    // What was seen ahead may be dropped, or go on for longer than was seen.
+    if (ns < last_ns_) {
+      ns = last_ns_;
+      anew = true;
+    }
+    last_ns_ = ns;
     if (!now_.spread) {
       if (told_) emit_(*std::exchange(told_, std::nullopt));
       continue;
     }
-    ns = now_.from_ns + static_cast<std::int64_t>(now_.rows - 1) * now_.distance_ns;
     anew = true;
     if (!told_ || told_->file != place.file) {
       if (told_) emit_(*std::exchange(told_, std::nullopt));

@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <functional>
+#include <limits>
 #include <optional>
 #include <vector>
 
@@ -50,6 +51,7 @@ class Spread {
   Stamp now_;
   std::size_t rows_before_ = 0;  // of the stamp before
   std::int64_t last_distance_ns_ = 0;
+  std::int64_t last_ns_ = std::numeric_limits<std::int64_t>::min();  // as the row before was dated
   std::int64_t unit_ns_ = 0;   // of which all distances of stamps so far are multiples
   std::optional<Event> told_;  // still going on
 };

@@ -2,6 +2,8 @@
 #include <doctest/doctest.h>
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "log/support.hpp"
 
 using namespace vacuary;
@@ -85,6 +87,15 @@ TEST_CASE("one stamp that came twice, and rows that were written twice, are no c
   }
   const Outcome log = read(twice);
   CHECK(log.tally.count[static_cast<std::size_t>(Oddity::shared_stamp)] == 0);
+}
+
+TEST_CASE("rows stay in order where what was seen ahead is dropped") {
+  std::string text = stamped(every(20, 0, 240), 60);
+  text += "2031-03-04T09:00:00Z,7\n";
+  for (int s = 181; s < 200; ++s) text += fmt::format("2031-03-04T05:{:02}:{:02}Z,{}\n", s / 60, s % 60, s);
+  const Outcome log = read(text);
+  CHECK(log.time.size() == 31);
+  CHECK(std::is_sorted(log.time.begin(), log.time.end()));
 }
 
 TEST_CASE("not a row's date depends on where slabs end or on threads") {
