@@ -136,6 +136,7 @@ void FilmMeter::put(const FilmPiece& piece) {
 void FilmMeter::finish() {
   closed_.clear();
   if (hole_.open()) close_hole();
+  unseen_j_.add(since_seen_j_);
   for (const FilmPiece& piece : waiting_) put(piece);
   waiting_.clear();
   tell_rates();
@@ -422,6 +423,16 @@ void FilmMeter::watch_counter(const Row& row, double supplied_j) {
   }
 }
 
+void FilmMeter::watch_unseen(const Row& row, double by_power_j) {
+  if (std::isnan(row.open)) {
+    if (row.step < 0) since_seen_j_ += by_power_j;
+    return;
+  }
+  if (seen_open_ != 0 || row.open != 0) unseen_j_.add(since_seen_j_);
+  seen_open_ = row.open;
+  since_seen_j_ = 0;
+}
+
 // The interval between the row before and this one.
 void FilmMeter::lay_between(const Row& row) {
   if (row.dt_s == 0) {
@@ -450,6 +461,7 @@ void FilmMeter::lay_between(const Row& row) {
   }
   const double by_power_j =
       0.5 * (row.before().power_w + (row.hold ? row.before().power_w : row.power_w)) * row.dt_s;
+  if (!in_film) watch_unseen(row, or_zero(by_power_j));
   count(row, owner(row), or_zero(by_power_j), !std::isnan(by_power_j));
   watch_counter(row, or_zero(by_power_j));
   used_[static_cast<std::size_t>(cathode_index())].add(or_zero(by_power_j));

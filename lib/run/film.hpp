@@ -84,6 +84,8 @@ class FilmMeter {
   [[nodiscard]] bool hole_open() const { return hole_.open(); }
   // Of a row that was added and is `lost`: whether film may have been laid before it that nobody counted.
   [[nodiscard]] bool film_lost(const Row& row, bool rows_dropped) const;
+  // What the cathode took outside the steps that lay film while nobody saw the shutter, open or shut.
+  [[nodiscard]] double unseen_j() const { return unseen_j_.value(); }
   // Film in all, m.
   [[nodiscard]] double total_m() const { return total_film_.value(); }
   [[nodiscard]] const CathodeRoles* roles_in_use() const { return in_use_; }
@@ -121,6 +123,7 @@ class FilmMeter {
   [[nodiscard]] double possible_count(const Row& row);
   void watch_counter(const Row& row, double supplied_j);
   void lay_between(const Row& row);
+  void watch_unseen(const Row& row, double by_power_j);
   void choose_cathode(const Row& row);
   void use(const CathodeRoles& cathode);
   void lay(const Row& row);
@@ -173,6 +176,10 @@ class FilmMeter {
   double hole_count_j_ = no_value;
   std::vector<FilmGap> closed_;
   Rhythm power_rhythm_, shutter_rhythm_;
+  // Energy since the shutter was read, outside the film; where it was shut before and is behind, it was none
+  // of the film's.
+  double seen_open_ = no_value, since_seen_j_ = 0;
+  Sum unseen_j_;
   Counter counter_;
   // Readings of the energy counter that it can have given.
   double believed_count_j_ = no_value, since_count_s_ = 0;

@@ -14,6 +14,8 @@ namespace {
 // How much of the film's energy may have gone in outside the calibrated voltage band: ramps and
 // restarts, not a target that was not conditioned.
 constexpr double allowed_outside = 0.03;
+// How much of the film's energy may have gone elsewhere behind a shutter that nobody saw.
+constexpr double allowed_unseen = 0.05;
 // What film laid outside the band may be off by, at most (common practice: 5 to 30 % thin).
 constexpr double outside_off_by = 0.30;
 // What oxide may cost of the film per volt by which it lowers the voltage, at most: 80 to 150 V low go with
@@ -224,6 +226,15 @@ std::string why_not_claimed(const plan::Plan& plan, const Roles& roles, const Fi
     }
   }
   const double energy_j = sum_of(meter, &FilmSums::energy);
+  if (meter.unseen_j() > allowed_unseen * energy_j) {
+    return fmt::format(
+        "the cathode took {} outside the recipe's sputter steps while the log does not say how the shutter "
+        "stood: film "
+        "may have been laid by it. If an empty cell means \"as before\", state mode = \"on_change\" under "
+        "[logging] "
+        "in the channel map",
+        brief(Energy::from_value(meter.unseen_j()), unit("kWh", Kind::energy)));
+  }
   if (!(energy_j > 0))
     return "the log shows no power with the shutter open: no film was laid, as far as it shows";
   for (const CathodeRoles* cathode : cathodes) {

@@ -188,6 +188,24 @@ TEST_CASE("rows missing in the film before a blank one: the gap is told once, wi
   }
 }
 
+TEST_CASE("a log on change that is read as a steady one claims no film: step and shutter are said once") {
+  Csv log(2);
+  std::vector<std::string> last(log.rows.front().size());
+  for (auto& row : log.rows) {
+    for (std::size_t c = 1; c < row.size(); ++c) {
+      const std::string now = row[c];
+      if (now == last[c]) row[c].clear();
+      last[c] = now;
+    }
+  }
+  const Account a = log.account();
+  CHECK(!a.film.claimed);
+  CHECK(a.film.why_not.find("on_change") != std::string::npos);
+  plan::ChannelMap map = sample_map();
+  map.logging = plan::Logging::on_change;
+  CHECK(log.read(sample_plan(), map).film.claimed);
+}
+
 TEST_CASE("a hole's estimate and bounds") {
   const double w = 15e3, rated_w = 20e3;
   Hole::Device device;
