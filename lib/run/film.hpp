@@ -84,7 +84,7 @@ class FilmMeter {
   [[nodiscard]] bool hole_open() const { return hole_.open(); }
   // Of a row that was added and is `lost`: whether film may have been laid before it that nobody counted.
   [[nodiscard]] bool film_lost(const Row& row, bool rows_dropped) const;
-  // What the cathode took outside the steps that lay film while nobody saw the shutter, open or shut.
+  // What the cathode took in no step of the recipe while nobody saw the shutter, open or shut.
   [[nodiscard]] double unseen_j() const { return unseen_j_.value(); }
   // Film in all, m.
   [[nodiscard]] double total_m() const { return total_film_.value(); }
@@ -176,8 +176,8 @@ class FilmMeter {
   double hole_count_j_ = no_value;
   std::vector<FilmGap> closed_;
   Rhythm power_rhythm_, shutter_rhythm_;
-  // Energy since the shutter was read, outside the film; where it was shut before and is behind, it was none
-  // of the film's.
+  // Energy since the shutter was read, in no step of the recipe; where it was shut before and is behind, it
+  // was none of the film's.
   double seen_open_ = no_value, since_seen_j_ = 0;
   Sum unseen_j_;
   Counter counter_;

@@ -228,7 +228,7 @@ std::string why_not_claimed(const plan::Plan& plan, const Roles& roles, const Fi
   const double energy_j = sum_of(meter, &FilmSums::energy);
   if (meter.unseen_j() > allowed_unseen * energy_j) {
     return fmt::format(
-        "the cathode took {} outside the recipe's sputter steps while the log does not say how the shutter "
+        "the cathode took {} in rows of no step of the recipe while the log does not say how the shutter "
         "stood: film "
         "may have been laid by it. If an empty cell means \"as before\", state mode = \"on_change\" under "
         "[logging] "
