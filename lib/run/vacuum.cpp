@@ -208,7 +208,8 @@ void VacuumWatch::keep_extremes(const Stretch& rows) {
   const Row* lowest = nullptr;
   double before_pa = no_value;  // of the last but one
   for (const Row& row : rows) {
-    if (std::isnan(row.pressure_pa)) continue;
+    const bool copy = row.dt_s == 0 && row.pressure_pa == here.last_pa;  // a row that was written twice
+    if (std::isnan(row.pressure_pa) || copy) continue;
     before_pa = here.last_pa;
     here.last_pa = row.pressure_pa;
     here.highest_pa = greater(here.highest_pa, row.pressure_pa);

@@ -116,6 +116,17 @@ TEST_CASE("a row that was written many times is owed no time: the gap behind it 
   CHECK(half_nm(a) > half_nm(whole) + 0.3);
 }
 
+TEST_CASE("a log whose rows were all written twice says what it says once") {
+  const Csv log(2);
+  const Account whole = log.read();
+  Csv twice = log;
+  twice.rows.clear();
+  for (const auto& row : log.rows) twice.rows.insert(twice.rows.end(), 2, row);
+  const Account a = twice.read();
+  CHECK(rules_of(a) == rules_of(whole));
+  CHECK(mean_nm(a) == doctest::Approx(mean_nm(whole)).epsilon(1e-4));
+}
+
 TEST_CASE("two cathodes one after the other: what one's counter says is nothing to the other's") {
   const Csv one(2);
   const Account whole = one.account();
