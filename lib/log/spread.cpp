@@ -53,7 +53,8 @@ struct Spread::Ahead {
 
 // Rows of a stamp are taken as far apart as where most of them share one: there the log is whole. Where a log
 // becomes dense within a stamp, or begins again, they are its last; where it becomes rare, or ends, its
-// first. Where some are missing between two that are whole nobody knows which.
+// first. Where some are missing between two that are whole nobody knows which. Where stamps have a row more
+// and a row less in turn, the log is steady and rows go on as far apart as they are on the whole.
 void Spread::begin(std::int64_t ns, const Ahead& ahead) {
   const std::int64_t before_ns = any_ ? ns - now_.at_ns : 0;
   unit_ns_ = std::gcd(unit_ns_, before_ns);
@@ -61,6 +62,8 @@ void Spread::begin(std::int64_t ns, const Ahead& ahead) {
   now_ = Stamp{};
   now_.at_ns = ns;
   any_ = true;
+  const std::size_t steady_stamps = std::exchange(steady_stamps_, 0),
+                    steady_rows = std::exchange(steady_rows_, 0);
   // One stamp that came twice is another thing.
   if (rows_before_ < 2 || unit_ns_ <= 0) return;
   const Ahead::Counts counts = ahead.count();
@@ -70,11 +73,38 @@ void Spread::begin(std::int64_t ns, const Ahead& ahead) {
   const std::int64_t span_ns = std::min(unit_ns_, to_next);
   const bool begins = before_ns > unit_ns_, ends = to_next > unit_ns_;
   const bool thinner = !begins && !ends && counts.rows < std::min(rows_before_, counts.next_rows);
+  // A row more or less by where it falls, or two where stamps are rounded.
+  const auto alike = [&](std::size_t rows) {
+    const std::size_t fewer = std::min(rows, counts.rows), more = std::max(rows, counts.rows);
+    return more - fewer <= (fewer >= 5 ? 2U : 1U);
+  };
+  const bool equal = counts.rows == rows_before_ && counts.rows == counts.next_rows;
+  const bool steady = !equal && before_ns == unit_ns_ && to_next == unit_ns_ && alike(rows_before_) &&
+                      alike(counts.next_rows);
+  if (steady) {
+    steady_stamps_ = steady_stamps + 1;
+    steady_rows_ = steady_rows + rows_before_;
+    now_.spread = true;
+    go_on(ns, counts.rows, counts.next_rows);
+    return;
+  }
   const std::size_t most = thinner ? counts.rows : std::max({rows_before_, counts.rows, counts.next_rows});
   const bool first = ends || (!begins && rows_before_ >= counts.next_rows);
   now_.spread = true;
   now_.distance_ns = last_distance_ns_ = span_ns / static_cast<std::int64_t>(most);
   now_.from_ns = first ? ns : ns + span_ns - static_cast<std::int64_t>(counts.rows) * now_.distance_ns;
+}
+
+// From the row before on, at the distance of all rows since the log has been steady, sooner or later where
+// the stamps say so.
+void Spread::go_on(std::int64_t ns, std::size_t rows, std::size_t next_rows) {
+  const double stamps = static_cast<double>(steady_stamps_ + 2);
+  const auto mean_ns = static_cast<std::int64_t>(stamps * static_cast<double>(unit_ns_) /
+                                                 static_cast<double>(steady_rows_ + rows + next_rows));
+  const std::int64_t last_ns = ns + unit_ns_ - mean_ns / 8, others = static_cast<std::int64_t>(rows) - 1;
+  now_.from_ns = std::clamp(last_ns_ + mean_ns, ns, std::max(ns, last_ns - others * mean_ns));
+  now_.distance_ns = std::min(mean_ns, (last_ns - now_.from_ns) / others);
+  last_distance_ns_ = mean_ns;
 }
 
 // Whether all rows have stamps of their own, as in nearly all slabs: then a look at some of them is enough.

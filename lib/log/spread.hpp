@@ -45,11 +45,13 @@ class Spread {
   struct Ahead;
   [[nodiscard]] bool passes(const Parsed& slab, const std::vector<bool>& keep);
   void begin(std::int64_t ns, const Ahead& ahead);
+  void go_on(std::int64_t ns, std::size_t rows, std::size_t next_rows);
 
   std::function<void(Event)> emit_;
   bool any_ = false;
   Stamp now_;
-  std::size_t rows_before_ = 0;  // of the stamp before
+  std::size_t rows_before_ = 0;                      // of the stamp before
+  std::size_t steady_stamps_ = 0, steady_rows_ = 0;  // in a row of about as many rows, and the rows of those
   std::int64_t last_distance_ns_ = 0;
   std::int64_t last_ns_ = std::numeric_limits<std::int64_t>::min();  // as the row before was dated
   std::int64_t unit_ns_ = 0;   // of which all distances of stamps so far are multiples

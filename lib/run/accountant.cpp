@@ -513,10 +513,11 @@ Account Accountant::finish(const log::Tally& tally) {
   s.doubt_coarse_power(account.steps);
   account.film = film_of(plan, s.roles, s.film, s.film_lost);
   if (s.coarsest_stamp_s > 0) {
-    account.film.assumed.push_back(fmt::format(
-        "rows that share a stamp of {} lie evenly within it: where some are missing, what the others say "
-        "is spread over it, and the map may show sectors that are none",
-        duration_words(s.coarsest_stamp_s)));
+    account.film.assumed.push_back(
+        fmt::format("rows that share a stamp of {} were dated within it as they go on: where on the optic "
+                    "their film lies is known "
+                    "to less than that only, and the map may show thin or thick sectors that are none",
+                    duration_words(s.coarsest_stamp_s)));
   }
   account.film.crystals = s.crystals.finish(s.film, s.roles);
   account.quality = s.quality.finish(account.film, s.findings);

@@ -71,13 +71,12 @@ TEST_CASE("a step is known by its name in the map, however its number and its bl
   map.columns = {column("P", "ion.pressure", "Pa")};
   map.step_names = {{"1", "pump"}, {"Coat 2", "coat"}};
   const Outcome log =
-      read("time,Step,P\n" + rows(4,
-                                  [](int i) {
-                                    constexpr const char* steps[] = {"1", "1.0", "Coat\u00A02",
-                                                                     "\u00A0"
-                                                                     "Coat 2\u00A0"};
-                                    return fmt::format("{},1", steps[i]);
-                                  }),
+      read("time,Step,P\n" +
+               rows(4,
+                    [](int i) {
+                      constexpr const char* steps[] = {"1", "1.0", "Coat\u00A02", "\u00A0Coat 2\u00A0"};
+                      return fmt::format("{},1", steps[i]);
+                    }),
            map);
   CHECK(log.texts.at("run.step") == std::vector<std::string>{"pump", "pump", "coat", "coat"});
 }

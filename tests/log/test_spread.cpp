@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 
 #include "log/support.hpp"
 
@@ -87,6 +88,38 @@ TEST_CASE("one stamp that came twice, and rows that were written twice, are no c
   }
   const Outcome log = read(twice);
   CHECK(log.tally.count[static_cast<std::size_t>(Oddity::shared_stamp)] == 0);
+}
+
+TEST_CASE("stamps that no whole number of rows shares: rows go on evenly") {
+  struct Coarse {
+    plan::TimeForm form;
+    double unit_s;
+    int decimals;
+  };
+  // Elapsed time, written down to its last decimal: three and four rows, five and six, eight and nine in
+  // turn.
+  for (const Coarse& coarse :
+       {Coarse{plan::TimeForm::elapsed_h, 3600, 3}, Coarse{plan::TimeForm::elapsed_d, 86400, 4}}) {
+    CAPTURE(coarse.unit_s);
+    const double steps = std::pow(10, coarse.decimals);
+    std::string text = "time,ion.pressure [mbar]\n";
+    for (int s = 0; s < 900; ++s) {
+      text += fmt::format("{:.{}f},{}e-6\n", std::floor((s + 0.3) / coarse.unit_s * steps) / steps,
+                          coarse.decimals, s + 1);
+    }
+    plan::ChannelMap map = some_map();
+    map.time_form = coarse.form;
+    Instant zero;
+    REQUIRE(from_rfc3339("2031-03-04T05:00:00Z", zero));
+    map.start = zero;
+    const Outcome log = read(text, map);
+    REQUIRE(log.time.size() == 900);
+    double worst_s = 0;
+    for (std::size_t r = 100; r + 20 < log.time.size(); ++r)
+      worst_s =
+          std::max(worst_s, std::abs(static_cast<double>(log.time[r].ns - log.time[r - 1].ns) * 1e-9 - 1));
+    CHECK(worst_s < 0.3);
+  }
 }
 
 TEST_CASE("rows stay in order where what was seen ahead is dropped") {
