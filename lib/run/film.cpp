@@ -136,7 +136,7 @@ void FilmMeter::put(const FilmPiece& piece) {
 void FilmMeter::finish() {
   closed_.clear();
   if (hole_.open()) close_hole();
-  unseen_j_.add(since_seen_j_);
+  if (seen_open_ > 0) unseen_j_.add(since_seen_j_);
   for (const FilmPiece& piece : waiting_) put(piece);
   waiting_.clear();
   tell_rates();
@@ -428,7 +428,7 @@ void FilmMeter::watch_unseen(const Row& row, double by_power_j) {
     if (row.step < 0) since_seen_j_ += by_power_j;
     return;
   }
-  if (seen_open_ != 0 || row.open != 0) unseen_j_.add(since_seen_j_);
+  if (seen_open_ > 0 || row.open > 0) unseen_j_.add(since_seen_j_);
   seen_open_ = row.open;
   since_seen_j_ = 0;
 }

@@ -176,8 +176,8 @@ class FilmMeter {
   double hole_count_j_ = no_value;
   std::vector<FilmGap> closed_;
   Rhythm power_rhythm_, shutter_rhythm_;
-  // Energy since the shutter was read, in no step of the recipe; where it was shut before and is behind, it
-  // was none of the film's.
+  // Energy since the shutter was read, in no step of the recipe; where it was seen open neither before nor
+  // behind, it was none of the film's.
   double seen_open_ = no_value, since_seen_j_ = 0;
   Sum unseen_j_;
   Counter counter_;
